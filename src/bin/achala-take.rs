@@ -1,0 +1,2 @@
+//! The take checker: arguments, exit codes and printing, nothing else.
+fn main() {}

@@ -1,0 +1,2 @@
+//! The stand-alone app.
+fn main() {}

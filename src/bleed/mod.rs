@@ -1,0 +1,1 @@
+//! What a drone leaves in the microphone, and how it is taken out.

@@ -1,0 +1,1 @@
+//! The drone: Sa and a stringing become samples; knows no voice.

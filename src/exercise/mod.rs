@@ -1,0 +1,1 @@
+//! Where you are in a practice pattern, and how it went.

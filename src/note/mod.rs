@@ -1,0 +1,130 @@
+//! Readings become notes: held, oscillating or gliding; only held ones are judged.
+
+use crate::swara::{Named, Sthayi, Swara, SwaraReading, Targets};
+use crate::units::{Cents, SampleRate, SampleTime};
+use serde::{Deserialize, Serialize};
+
+/// What kind of movement a note is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Kind {
+    /// Steady, or with a regular vibrato: judged.
+    Held,
+    /// Swinging: drawn, never judged.
+    Oscillating,
+    /// On its way: drawn, never judged.
+    Gliding,
+}
+
+/// In-tune half-widths, cents.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Band {
+    /// For Sa and Pa.
+    pub fixed: Cents,
+    /// For the other swaras.
+    pub others: Cents,
+}
+
+impl Band {
+    /// The half-width for a swara.
+    #[must_use]
+    pub fn of(self, swara: Swara) -> Cents {
+        if matches!(swara, Swara::S | Swara::P) { self.fixed } else { self.others }
+    }
+}
+
+/// How the note began.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Onset {
+    /// Where it was entered, relative to where it was then held: negative from below, 0 clean.
+    pub scoop: Cents,
+    /// How long the way took, seconds.
+    pub seconds: f64,
+}
+
+/// One note, final. Definitions with formulas stand in this room's documentation.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Note {
+    /// Held, oscillating or gliding.
+    pub kind: Kind,
+    /// First frame of the note.
+    pub start: SampleTime,
+    /// End of its last frame.
+    pub end: SampleTime,
+    /// The swara it is judged against.
+    pub swara: Swara,
+    /// Its register.
+    pub sthayi: Sthayi,
+    /// Median of the judged part minus target.
+    pub offset: Cents,
+    /// Slope of the judged part, cents per second.
+    pub drift_per_s: f64,
+    /// Whether the drift is worth saying (issue: |drift| x length > 8 c, over two standard errors, 1 s or more).
+    pub drift_said: bool,
+    /// RMS about the straight line, cents.
+    pub wobble: Cents,
+    /// Rate of a regular waver or vibrato, where there is one, Hz.
+    pub waver_hz: Option<f64>,
+    /// Share of the judged frames inside the band, 0 to 1.
+    pub in_tune: f64,
+    /// How it began.
+    pub onset: Onset,
+    /// The longest steady stretch, seconds.
+    pub longest_steady_s: f64,
+    /// Length of the judged part, seconds (0 unless held).
+    pub judged_s: f64,
+    /// Host timeline position of the start, where the host gave one, samples.
+    pub timeline: Option<i64>,
+    /// Which pass of the transport it belongs to, counted from 0.
+    pub pass: u32,
+}
+
+/// The note that sounds now, as far as can be said.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Current {
+    /// First frame.
+    pub start: SampleTime,
+    /// Seconds so far.
+    pub seconds: f64,
+    /// What it looks like so far; `None` before 250 ms.
+    pub kind: Option<Kind>,
+    /// Swara, register and offset so far.
+    pub named: Named,
+    /// Half-width of the 95 % interval of the offset, cents.
+    pub uncertainty: Cents,
+    /// RMS about its line so far, cents.
+    pub wobble: Cents,
+    /// Slope so far, cents per second.
+    pub drift_per_s: f64,
+}
+
+/// Cuts readings into notes and judges them. Never allocates after `new`.
+pub struct Judge {}
+
+impl Judge {
+    /// All memory is taken here.
+    #[must_use]
+    pub fn new(rate: SampleRate) -> Self {
+        let _ = rate;
+        Self {}
+    }
+
+    /// Takes one reading; hands on each note that became final.
+    pub fn push(&mut self, reading: &SwaraReading, targets: &Targets, band: Band, done: &mut dyn FnMut(&Note)) {
+        let _ = (reading, targets, band, done);
+    }
+
+    /// Ends whatever sounds (end of a take, the pupil's turn over, another tonic).
+    pub fn finish(&mut self, targets: &Targets, band: Band, done: &mut dyn FnMut(&Note)) {
+        let _ = (targets, band, done);
+    }
+
+    /// The note that sounds now.
+    #[must_use]
+    pub fn current(&self) -> Option<Current> {
+        None
+    }
+
+    /// Back to the state of [`Judge::new`].
+    pub fn reset(&mut self) {}
+}

@@ -1,0 +1,2 @@
+//! The project's commands.
+fn main() {}
