@@ -31,6 +31,7 @@ pub enum Event<'a> {
 
 /// The chain: input, bleed, pitch, swara, note, meter.
 pub struct Listener {
+    rate: SampleRate,
     front: Front,
     tracker: Tracker,
     judge: Judge,
@@ -43,6 +44,7 @@ impl Listener {
     #[must_use]
     pub fn new(rate: SampleRate, setting: Setting) -> Self {
         Self {
+            rate,
             front: Front::new(rate),
             tracker: Tracker::new(rate),
             judge: Judge::new(rate),
@@ -53,14 +55,15 @@ impl Listener {
 
     /// Takes a block of the voice (and the known drone of the same length, as sent out).
     pub fn process(&mut self, voice: &[f32], drone: Option<&[f32]>, say: &mut dyn FnMut(Event<'_>)) {
-        let Self { front, tracker, judge, meter, setting } = self;
+        let Self { rate, front, tracker, judge, meter, setting } = self;
         front.push(voice, drone, |hop| {
             let frame = tracker.process(hop);
             let reading = swara::read(&frame, setting.sa, &setting.targets);
             say(Event::Reading(&reading));
             if setting.listening {
-                judge.push(&reading, &setting.targets, setting.band, &mut |note| {
-                    meter.add(note);
+                meter.add_sung(u64::from(reading.cents.is_some()));
+                judge.push(&reading, &setting.targets, setting.band, &mut |note, offsets| {
+                    meter.add(note, offsets, note.seconds(*rate), setting.band);
                     say(Event::Note(note));
                 });
             }
@@ -69,9 +72,9 @@ impl Listener {
 
     /// Ends whatever sounds, at the end of a take.
     pub fn finish(&mut self, say: &mut dyn FnMut(Event<'_>)) {
-        let Self { judge, meter, setting, .. } = self;
-        judge.finish(&setting.targets, setting.band, &mut |note| {
-            meter.add(note);
+        let Self { rate, judge, meter, setting, .. } = self;
+        judge.finish(&setting.targets, setting.band, &mut |note, offsets| {
+            meter.add(note, offsets, note.seconds(*rate), setting.band);
             say(Event::Note(note));
         });
     }

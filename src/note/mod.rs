@@ -1,6 +1,16 @@
 //! Readings become notes: held, oscillating or gliding; only held ones are judged.
 
-use crate::swara::{Named, Sthayi, Swara, SwaraReading, Targets};
+mod judge;
+mod line;
+mod part;
+mod shape;
+mod steady;
+mod swing;
+
+pub use judge::{Expected, Judge, Offsets};
+pub use steady::STEADY_CENTS;
+
+use crate::swara::{Named, Sthayi, Swara};
 use crate::units::{Cents, SampleRate, SampleTime};
 use serde::{Deserialize, Serialize};
 
@@ -55,12 +65,18 @@ pub struct Note {
     pub swara: Swara,
     /// Its register.
     pub sthayi: Sthayi,
-    /// Median of the judged part minus target.
+    /// Median of the judged part minus target, cents; against an expected swara an octave is folded, +-600 cents.
     pub offset: Cents,
+    /// Whether swara and register are those that were expected rather than the nearest.
+    pub expected: bool,
+    /// Octaves that were folded away against an expected swara (+1: sung an octave high); 0 otherwise.
+    pub octaves_off: i8,
     /// Slope of the judged part, cents per second.
     pub drift_per_s: f64,
-    /// Whether the drift is worth saying (issue: |drift| x length > 8 c, over two standard errors, 1 s or more).
+    /// Whether the drift is worth saying: |drift| x length over 8 cents, over two standard errors, 1 s or more.
     pub drift_said: bool,
+    /// Standard error of the drift, cents per second.
+    pub drift_error_per_s: f64,
     /// RMS about the straight line, cents.
     pub wobble: Cents,
     /// Rate of a regular waver or vibrato, where there is one, Hz.
@@ -77,6 +93,14 @@ pub struct Note {
     pub timeline: Option<i64>,
     /// Which pass of the transport it belongs to, counted from 0.
     pub pass: u32,
+}
+
+impl Note {
+    /// Length from start to end, seconds.
+    #[must_use]
+    pub fn seconds(&self, rate: SampleRate) -> f64 {
+        self.end.since(self.start) as f64 / rate.hz()
+    }
 }
 
 /// The note that sounds now, as far as can be said.
@@ -96,35 +120,4 @@ pub struct Current {
     pub wobble: Cents,
     /// Slope so far, cents per second.
     pub drift_per_s: f64,
-}
-
-/// Cuts readings into notes and judges them. Never allocates after `new`.
-pub struct Judge {}
-
-impl Judge {
-    /// All memory is taken here.
-    #[must_use]
-    pub fn new(rate: SampleRate) -> Self {
-        let _ = rate;
-        Self {}
-    }
-
-    /// Takes one reading; hands on each note that became final.
-    pub fn push(&mut self, reading: &SwaraReading, targets: &Targets, band: Band, done: &mut dyn FnMut(&Note)) {
-        let _ = (reading, targets, band, done);
-    }
-
-    /// Ends whatever sounds (end of a take, the pupil's turn over, another tonic).
-    pub fn finish(&mut self, targets: &Targets, band: Band, done: &mut dyn FnMut(&Note)) {
-        let _ = (targets, band, done);
-    }
-
-    /// The note that sounds now.
-    #[must_use]
-    pub fn current(&self) -> Option<Current> {
-        None
-    }
-
-    /// Back to the state of [`Judge::new`].
-    pub fn reset(&mut self) {}
 }
