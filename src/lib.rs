@@ -33,3 +33,9 @@ pub mod listener;
 pub mod drone;
 
 pub mod take;
+
+#[cfg(feature = "plugin")]
+pub mod shell;
+
+#[cfg(feature = "plugin")]
+pub mod plugin;
