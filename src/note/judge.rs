@@ -78,7 +78,6 @@ struct Sounding {
 
 /// Cuts readings into notes and judges them. Never allocates after `new`.
 pub struct Judge {
-    rate: SampleRate,
     line: Line,
     shape: Shape,
     sums: Sums,
@@ -103,7 +102,6 @@ impl Judge {
     pub fn new(rate: SampleRate) -> Self {
         let hop = num::int(rate.hz() / FRAMES_PER_S);
         Self {
-            rate,
             line: Line::new(),
             shape: Shape::new(),
             sums: Sums {
@@ -141,7 +139,7 @@ impl Judge {
     ) {
         self.aims = (*targets, band);
         self.line.push(reading);
-        let aims = Aims { targets, band, expected: self.expected, rate: self.rate };
+        let aims = Aims { targets, band, expected: self.expected };
         let Self { line, shape, sums, .. } = self;
         shape.step(line, &mut |act, line| sums.act(act, line, &aims, done));
         sums.feed(line);
@@ -149,7 +147,7 @@ impl Judge {
 
     /// Ends whatever sounds (end of a take, the pupil's turn over, another tonic).
     pub fn finish(&mut self, targets: &Targets, band: Band, done: &mut dyn FnMut(&Note, &Offsets<'_>)) {
-        let aims = Aims { targets, band, expected: self.expected, rate: self.rate };
+        let aims = Aims { targets, band, expected: self.expected };
         let silence = SwaraReading { cents: None, named: None, ..silent() };
         for _ in 0..=LOOK {
             self.line.push(&silence);
@@ -166,7 +164,7 @@ impl Judge {
         let sounding = self.sums.sounding?;
         let newest = self.line.next().checked_sub(LOOK + 1)?;
         let seconds = newest.saturating_sub(sounding.start) as f64 / FRAMES_PER_S;
-        let aims = Aims { targets: &self.aims.0, band: self.aims.1, expected: self.expected, rate: self.rate };
+        let aims = Aims { targets: &self.aims.0, band: self.aims.1, expected: self.expected };
         let median = self.sums.live.median()?;
         let aim = aims.aim(median)?;
         let fit = self.sums.live.fit();
@@ -175,6 +173,9 @@ impl Judge {
             seconds,
             kind: (seconds >= SHOWN_FROM_S).then(|| self.shape.seems()),
             named: aim.named,
+            cents: Cents(median),
+            expected: aim.expected,
+            octaves_off: aim.octaves,
             uncertainty: Cents(HALF_95 * fit.wobble / fit.independent.max(1.0).sqrt()),
             wobble: Cents(fit.wobble),
             drift_per_s: fit.slope,
@@ -213,7 +214,6 @@ struct Aims<'a> {
     targets: &'a Targets,
     band: Band,
     expected: Option<Expected>,
-    rate: SampleRate,
 }
 
 impl Aims<'_> {
@@ -323,6 +323,7 @@ impl Sums {
             swara: aim.named.swara,
             sthayi: aim.named.sthayi,
             offset: aim.named.offset,
+            cents: Cents(median),
             expected: aim.expected,
             octaves_off: aim.octaves,
             drift_per_s: fit.slope,
@@ -340,7 +341,6 @@ impl Sums {
             timeline: open.place.map(|ahead| open.time.0.saturating_add(ahead)),
             pass: open.pass,
         };
-        let _ = aims.rate;
         done(
             &note,
             &Offsets { histogram: self.judged.histogram(), target: aim.target, octaves: f64::from(aim.octaves) },

@@ -1,5 +1,7 @@
 //! Readings become notes: held, oscillating or gliding; only held ones are judged.
 
+mod advice;
+mod beats;
 mod judge;
 mod line;
 mod part;
@@ -7,11 +9,13 @@ mod shape;
 mod steady;
 mod swing;
 
+pub use advice::Advice;
+pub use beats::{Against, Beat, beat};
 pub use judge::{Expected, Judge, Offsets};
 pub use steady::STEADY_CENTS;
 
 use crate::swara::{Named, Sthayi, Swara};
-use crate::units::{Cents, SampleRate, SampleTime};
+use crate::units::{Cents, Hertz, SampleRate, SampleTime};
 use serde::{Deserialize, Serialize};
 
 /// What kind of movement a note is.
@@ -67,6 +71,8 @@ pub struct Note {
     pub sthayi: Sthayi,
     /// Median of the judged part minus target, cents; against an expected swara an octave is folded, +-600 cents.
     pub offset: Cents,
+    /// Median of the judged part above madhya Sa, cents.
+    pub cents: Cents,
     /// Whether swara and register are those that were expected rather than the nearest.
     pub expected: bool,
     /// Octaves that were folded away against an expected swara (+1: sung an octave high); 0 otherwise.
@@ -101,6 +107,18 @@ impl Note {
     pub fn seconds(&self, rate: SampleRate) -> f64 {
         self.end.since(self.start) as f64 / rate.hz()
     }
+
+    /// Whether to go up, to go down or to stay.
+    #[must_use]
+    pub fn advice(&self, band: Band) -> Advice {
+        Advice::of(self.offset, band.of(self.swara))
+    }
+
+    /// What an ear hears against the drone's Sa, Pa and upper Sa; `None` where no low partials nearly coincide.
+    #[must_use]
+    pub fn beats(&self, sa: Hertz, rate: SampleRate) -> [Option<Beat>; 3] {
+        Against::ALL.map(|against| beat(sa.up(self.cents), sa, against, self.seconds(rate)))
+    }
 }
 
 /// The note that sounds now, as far as can be said.
@@ -114,10 +132,30 @@ pub struct Current {
     pub kind: Option<Kind>,
     /// Swara, register and offset so far.
     pub named: Named,
+    /// Median so far above madhya Sa, cents.
+    pub cents: Cents,
+    /// Whether swara and register are those that were expected rather than the nearest.
+    pub expected: bool,
+    /// Octaves folded away against an expected swara.
+    pub octaves_off: i8,
     /// Half-width of the 95 % interval of the offset, cents.
     pub uncertainty: Cents,
     /// RMS about its line so far, cents.
     pub wobble: Cents,
     /// Slope so far, cents per second.
     pub drift_per_s: f64,
+}
+
+impl Current {
+    /// Whether to go up, to go down or to stay.
+    #[must_use]
+    pub fn advice(&self, band: Band) -> Advice {
+        Advice::of(self.named.offset, band.of(self.named.swara))
+    }
+
+    /// What an ear hears now against the drone's Sa, Pa and upper Sa; `None` where no low partials nearly coincide.
+    #[must_use]
+    pub fn beats(&self, sa: Hertz) -> [Option<Beat>; 3] {
+        Against::ALL.map(|against| beat(sa.up(self.cents), sa, against, self.seconds))
+    }
 }

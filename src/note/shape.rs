@@ -11,8 +11,9 @@ use super::Kind;
 use super::line::{LOOK, Line, Motion};
 use super::swing::{Swing, Turn};
 
-/// Silences up to this long inside one pitch are bridged, frames (50 ms: Gulati's rule for resting notes).
-const BRIDGE: u64 = 10;
+/// Silences up to this long inside one pitch are bridged, frames (30 ms; a consonant
+/// takes longer. Chosen by data; Gulati's rule for resting notes bridges 50 ms).
+const BRIDGE: u64 = 6;
 /// A slope that leads nowhere: a net way under this is part of the level stretch, cents (chosen by data).
 const NOWHERE_CENTS: f64 = 24.0;
 /// Two level stretches this near each other are one pitch, cents (chosen by data).

@@ -10,8 +10,11 @@ use super::line::{FRAMES_PER_S, Line};
 const VIBRATO_HZ: std::ops::RangeInclusive<f64> = 4.3..=8.5;
 /// Widest vibrato from peak to peak, cents: 120 (common practice, no source) and a margin for measuring.
 const VIBRATO_CENTS: f64 = 128.0;
-/// How far the mean over a cycle may wander from cycle to cycle, standard deviation in cents (chosen by data).
-const CENTRE_CENTS: f64 = 4.5;
+/// How far the mean over a cycle may wander over the swing, standard deviation in cents (chosen by data).
+const WANDER_CENTS: f64 = 4.5;
+/// How far it may step from one half cycle to the next, RMS in cents (chosen by data: vibratos step by 1 to 1.8 cents,
+/// kampitas of the same rate and width by 2.9 to 15).
+const STEP_CENTS: f64 = 2.4;
 /// A swing this narrow is a waver of the voice, whatever its rate: RMS of 12 cents, peak to peak 34.
 const WAVER_CENTS: f64 = 34.0;
 
@@ -129,15 +132,17 @@ impl Swing {
         (self.cycles > 0.0 && self.period > 0.0).then(|| self.cycles / self.period)
     }
 
-    /// Standard deviation of the mean over a cycle, cents.
-    pub(super) fn wander(&self) -> f64 {
+    /// Whether the mean over a cycle stays where it is.
+    fn centred(&self) -> bool {
         let mean = self.centre / self.cycles.max(1.0);
-        (self.centre_squares / self.cycles.max(1.0) - mean * mean).max(0.0).sqrt()
+        let wander = (self.centre_squares / self.cycles.max(1.0) - mean * mean).max(0.0).sqrt();
+        let step = (self.step_squares / self.steps.max(1.0)).sqrt();
+        wander <= WANDER_CENTS && step <= STEP_CENTS
     }
 
     /// Whether the swing may be judged: a mere waver, or a regular vibrato about a steady centre.
     pub(super) fn steady(&self) -> bool {
         let regular = self.rate_hz().is_some_and(|rate| VIBRATO_HZ.contains(&rate));
-        self.width() <= WAVER_CENTS || (regular && self.width() <= VIBRATO_CENTS && self.wander() <= CENTRE_CENTS)
+        self.width() <= WAVER_CENTS || (regular && self.width() <= VIBRATO_CENTS && self.centred())
     }
 }
