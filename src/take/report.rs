@@ -134,7 +134,8 @@ impl Report {
     /// Gathers the result of the take called `take`.
     #[must_use]
     pub fn new(take: &str, heard: &Heard, asked: &Asked) -> Self {
-        let shares = heard.shares();
+        let time = heard.meter.sung_time();
+        let judged_s = heard.notes.iter().map(|n| n.judged_s).sum::<f64>();
         Self {
             form: FORM,
             version: env!("CARGO_PKG_VERSION"),
@@ -150,11 +151,11 @@ impl Report {
                 half_widths: asked.band,
             },
             warnings: heard.warnings.clone(),
-            sung_s: shares.sung_s,
-            held_s: shares.held_s,
-            judged_s: shares.judged_s,
-            held_share: shares.held_share(),
-            judged_share: shares.judged_share(),
+            sung_s: time.sung_s,
+            held_s: time.held_s,
+            judged_s,
+            held_share: time.held_share(),
+            judged_share: (time.sung_s > 0.0).then(|| (judged_s / time.sung_s).min(1.0)),
             swaras: rows(heard, asked),
             notes: heard.notes.iter().map(|n| NoteRow::new(n, heard.rate)).collect(),
         }

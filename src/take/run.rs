@@ -9,7 +9,7 @@ use super::decode::Voice;
 use super::error::TakeError;
 use crate::listener::{Event, Listener, Setting};
 use crate::meter::Meter;
-use crate::note::{Kind, Note};
+use crate::note::Note;
 use crate::swara::SwaraReading;
 use crate::units::SampleRate;
 
@@ -34,56 +34,6 @@ pub struct Heard {
     pub meter: Meter,
     /// What is wrong with the file although it could be read.
     pub warnings: Vec<String>,
-}
-
-/// How the time of a take was spent, seconds.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct TimeShares {
-    /// Frames with a voice.
-    pub sung_s: f64,
-    /// Held notes, from start to end.
-    pub held_s: f64,
-    /// The judged part of the held notes.
-    pub judged_s: f64,
-}
-
-impl TimeShares {
-    /// Share of the sung time in held notes, 0 to 1; `None` where nothing was sung.
-    #[must_use]
-    pub fn held_share(&self) -> Option<f64> {
-        (self.sung_s > 0.0).then(|| (self.held_s / self.sung_s).min(1.0))
-    }
-
-    /// Share of the sung time that was judged, 0 to 1; `None` where nothing was sung.
-    #[must_use]
-    pub fn judged_share(&self) -> Option<f64> {
-        (self.sung_s > 0.0).then(|| (self.judged_s / self.sung_s).min(1.0))
-    }
-}
-
-impl Heard {
-    /// How the time was spent.
-    #[must_use]
-    pub fn shares(&self) -> TimeShares {
-        let voiced = self.frames.iter().filter(|r| r.frame.voiced).count();
-        let held = self.notes.iter().filter(|n| n.kind == Kind::Held);
-        TimeShares {
-            sung_s: voiced as f64 * self.frame_step_s(),
-            held_s: held.clone().map(|n| n.end.seconds(self.rate) - n.start.seconds(self.rate)).sum(),
-            judged_s: held.map(|n| n.judged_s).sum(),
-        }
-    }
-
-    /// Mean distance of two frames, seconds.
-    fn frame_step_s(&self) -> f64 {
-        match (self.frames.first(), self.frames.last()) {
-            (Some(first), Some(last)) if self.frames.len() > 1 => {
-                (last.frame.time.seconds(self.rate) - first.frame.time.seconds(self.rate))
-                    / (self.frames.len() - 1) as f64
-            }
-            _ => 0.0,
-        }
-    }
 }
 
 /// Runs the listener over the take from its start to its end.
