@@ -45,10 +45,10 @@ pub(crate) struct Transport {
 }
 
 /// The host's channels for one block; `own` is empty when that port is inactive.
-pub(crate) struct Channels<'a, 'b> {
-    pub(crate) main: &'a mut [&'b mut [f32]],
-    pub(crate) side: &'a [&'b mut [f32]],
-    pub(crate) own: &'a mut [&'b mut [f32]],
+pub(crate) struct Channels<'a, 'm, 's, 'o> {
+    pub(crate) main: &'a mut [&'m mut [f32]],
+    pub(crate) side: &'a [&'s mut [f32]],
+    pub(crate) own: &'a mut [&'o mut [f32]],
 }
 
 /// How this instance runs, fixed at activation.
@@ -166,10 +166,15 @@ impl Engine {
         }
     }
 
+    /// All keys are let go.
+    pub(crate) fn all_keys_up(&mut self) {
+        self.player.tones_off();
+    }
+
     /// Plays one block.
     pub(crate) fn block(
         &mut self,
-        channels: &mut Channels<'_, '_>,
+        channels: &mut Channels<'_, '_, '_, '_>,
         knobs: &Knobs,
         transport: Transport,
         end: &mut AudioEnd,
@@ -276,7 +281,7 @@ impl Engine {
     /// drone, the voice is passed on and the drone mixed in.
     fn part(
         &mut self,
-        channels: &mut Channels<'_, '_>,
+        channels: &mut Channels<'_, '_, '_, '_>,
         knobs: &Knobs,
         (at, n): (usize, usize),
         transport: Transport,

@@ -17,6 +17,7 @@ use crate::shell::params::AchalaParams;
 use crate::shell::state::PageKey;
 use crate::units::{Cents, SampleRate, num};
 use engine::{Channels, Engine, Frame, Knobs};
+use nice_plug::midi::Key;
 use nice_plug::prelude::*;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -75,6 +76,14 @@ impl Achala {
             let open = pages.open.as_ref().filter(|page| PageKey::same(&page.key, &key));
             open.map_or_else(Meter::new, |page| page.meter.clone())
         })
+    }
+}
+
+/// A key of the host's MIDI goes down or up; a wildcard lets all go.
+fn press(engine: &mut Engine, key: Key, velocity: Option<f32>, knobs: &Knobs) {
+    match key {
+        Key::Number(key) => engine.key(key, velocity, knobs),
+        Key::Wildcard => engine.all_keys_up(),
     }
 }
 
@@ -172,8 +181,8 @@ impl Plugin for Achala {
         let Some(engine) = &mut self.engine else { return ProcessStatus::Error("not activated") };
         while let Some(event) = context.next_event() {
             match event {
-                NoteEvent::NoteOn { note, velocity, .. } => engine.key(note, Some(velocity), &knobs),
-                NoteEvent::NoteOff { note, .. } | NoteEvent::Choke { note, .. } => engine.key(note, None, &knobs),
+                NoteEvent::NoteOn { key, velocity, .. } => press(engine, key, Some(velocity), &knobs),
+                NoteEvent::NoteOff { key, .. } | NoteEvent::Choke { key, .. } => press(engine, key, None, &knobs),
                 _ => {}
             }
         }

@@ -44,5 +44,6 @@ pub(super) fn material(setting: &DroneSetting, rate: SampleRate, full: bool) -> 
     if setting.kind != crate::drone::Kind::Strings || setting.validate().is_err() {
         return None;
     }
-    Some(if full { Material::full(setting, rate) } else { Material::plain(setting, rate) })
+    let _ = full;
+    Some(Material::plain(setting, rate))
 }

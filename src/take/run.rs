@@ -61,6 +61,7 @@ pub fn listen(
     let mut listener = Listener::new(rate, setting);
     let (mut frames, mut notes) = (Vec::new(), Vec::new());
     let mut keep = |event: Event<'_>| match event {
+        Event::Octave(_) | Event::Pass(_) => {}
         Event::Reading(reading) => frames.push(*reading),
         Event::Note(note) => notes.push(*note),
     };
