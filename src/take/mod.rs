@@ -7,6 +7,8 @@ pub mod ask;
 pub mod csv;
 pub mod decode;
 pub mod error;
+pub mod html;
+pub mod plot;
 pub mod report;
 pub mod run;
 pub mod write;

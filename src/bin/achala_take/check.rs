@@ -4,7 +4,7 @@ use crate::args::CheckArgs;
 use crate::trace::{hear, warn};
 use crate::{FAILED, print, say_error, status_of, table};
 use achala::take::write::{Place, places, result_path, whole};
-use achala::take::{Asked, Report, TakeError, csv};
+use achala::take::{Asked, Report, TakeError, csv, html};
 use std::process::ExitCode;
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, TakeError> {
@@ -39,8 +39,10 @@ fn one(place: &Place, args: &CheckArgs, asked: &Asked) -> Result<Report, TakeErr
     let name = place.take.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let report = Report::new(&name, &heard, asked);
     let json = report.json().map_err(|e| TakeError::Render(e.to_string()))?;
-    whole(&result_path(&args.out, &place.stem, ".notes.csv"), |out| csv::notes(&heard, out))?;
+    whole(&result_path(&args.out, &place.stem, ".notes.csv"), |out| csv::notes(&heard, asked.sa, out))?;
     whole(&result_path(&args.out, &place.stem, ".json"), |out| out.write_all(json.as_bytes()))?;
+    let page = html::page(&report, &heard, asked)?;
+    whole(&result_path(&args.out, &place.stem, ".html"), |out| out.write_all(page.as_bytes()))?;
     print(|out| table::write(&report, out))?;
     Ok(report)
 }
