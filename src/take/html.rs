@@ -71,9 +71,9 @@ struct Page<'a> {
 #[derive(Debug, Serialize)]
 struct Index<'a> {
     entries: &'a [Entry],
-    tonic: &'a str,
-    scale: &'a str,
-    tuning: &'a str,
+    tonic: String,
+    scale: String,
+    tuning: String,
     band: &'a str,
     version: &'static str,
 }
@@ -144,9 +144,9 @@ impl Entry {
 pub fn index(entries: &[Entry], asked: &Asked) -> Result<String, TakeError> {
     let index = Index {
         entries,
-        tonic: &asked.tonic,
-        scale: &asked.scale,
-        tuning: &asked.tuning,
+        tonic: asked.tonic(),
+        scale: asked.scale.title(),
+        tuning: asked.tuning.title(),
         band: &asked.band_name,
         version: env!("CARGO_PKG_VERSION"),
     };

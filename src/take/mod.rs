@@ -13,7 +13,7 @@ pub mod report;
 pub mod run;
 pub mod write;
 
-pub use ask::Asked;
+pub use ask::{Asked, Words};
 pub use decode::{Side, Voice};
 pub use error::TakeError;
 pub use report::Report;

@@ -54,14 +54,18 @@ pub struct Report {
 /// What a take was measured against.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Against {
-    /// The tonic as it was given.
+    /// Madhya Sa as people say it.
     pub tonic: String,
     /// Madhya Sa, Hz.
     pub tonic_hz: f64,
-    /// Name of the target table.
+    /// Stable name of the target table (`scl` for a Scala file).
     pub tuning: String,
-    /// Name of the scale.
+    /// Name of the target table for people.
+    pub tuning_title: String,
+    /// Stable key of the scale.
     pub scale: String,
+    /// Name of the scale for people.
+    pub scale_title: String,
     /// Name of the band.
     pub band: String,
     /// In-tune half-widths, cents.
@@ -152,10 +156,12 @@ impl Report {
             take: take.to_owned(),
             seconds: heard.seconds,
             against: Against {
-                tonic: asked.tonic.clone(),
+                tonic: asked.tonic(),
                 tonic_hz: asked.sa.0,
-                tuning: asked.tuning.clone(),
-                scale: asked.scale.clone(),
+                tuning: asked.tuning.name().to_owned(),
+                tuning_title: asked.tuning.title(),
+                scale: asked.scale.key(),
+                scale_title: asked.scale.title(),
                 band: asked.band_name.clone(),
                 half_widths: asked.band,
             },
@@ -235,7 +241,7 @@ fn rows(heard: &Heard, asked: &Asked) -> Vec<Row> {
             let row = heard.meter.row(position);
             Some(Row {
                 swara: target.swara.short(),
-                full_name: target.swara.short(),
+                full_name: target.swara.full_name(),
                 target_cents: target.cents.0,
                 half_width_cents: asked.band.of(target.swara).0,
                 notes: row.notes,
