@@ -1,0 +1,29 @@
+//! The one command that says whether the project is whole.
+
+#![expect(clippy::print_stdout, reason = "a command speaks on the terminal")]
+
+use crate::run::cargo_line;
+use crate::{licences, system, tidy};
+use anyhow::Result;
+
+/// Formatting and lints, in both feature states.
+pub(crate) fn check() -> Result<()> {
+    system::packages()?;
+    cargo_line("fmt --all --check", &[])?;
+    tidy::tidy()?;
+    cargo_line("clippy --workspace --all-targets -- -D warnings", &[])?;
+    cargo_line("clippy --package achala --no-default-features --all-targets -- -D warnings", &[])
+}
+
+/// Everything: `check`, docs with warnings denied, licences, tests in both feature states.
+pub(crate) fn test() -> Result<()> {
+    check()?;
+    cargo_line("doc --workspace --no-deps --document-private-items", &[("RUSTDOCFLAGS", "-D warnings")])?;
+    licences::licences()?;
+    println!("\nThe core alone, as it builds without the plugin:");
+    cargo_line("test --package achala --no-default-features", &[])?;
+    println!("\nEverything, plugin and window included:");
+    cargo_line("test --workspace", &[])?;
+    println!("\nAll of it passed.");
+    Ok(())
+}
