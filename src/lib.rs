@@ -36,3 +36,9 @@ pub mod drone;
 pub mod voice;
 
 pub mod take;
+
+#[cfg(feature = "plugin")]
+pub mod shell;
+
+#[cfg(feature = "plugin")]
+pub mod plugin;
