@@ -230,7 +230,9 @@ impl Drawing<'_> {
         let mut data = String::new();
         let mut last: Option<(f64, f64, f64)> = None;
         for reading in frames {
-            let Some(cents) = reading.cents.map(|c| c.0).filter(|c| (self.low..=self.high).contains(c)) else { continue };
+            let Some(cents) = reading.cents.map(|c| c.0).filter(|c| (self.low..=self.high).contains(c)) else {
+                continue;
+            };
             let time = self.time(reading);
             let (x, y) = (self.x(time), self.y(cents));
             let joined = last.is_some_and(|(t, ..)| time - t <= GAP_S * self.seconds.max(12.0) / 12.0);
