@@ -33,3 +33,6 @@ pub mod listener;
 pub mod drone;
 
 pub mod take;
+
+#[cfg(feature = "plugin")]
+pub mod editor;
