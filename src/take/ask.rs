@@ -49,7 +49,7 @@ impl Asked {
     /// What the listener needs of it.
     #[must_use]
     pub fn setting(&self) -> Setting {
-        Setting { sa: self.sa, targets: self.targets, band: self.band, listening: true }
+        Setting::new(self.sa, self.targets, self.band)
     }
 }
 

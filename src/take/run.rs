@@ -113,6 +113,7 @@ pub fn listen(
     let mut keep = |event: Event<'_>| match event {
         Event::Reading(reading) => frames.push(*reading),
         Event::Note(note) => notes.push(*note),
+        Event::Octave(_) | Event::Pass(_) => {}
     };
     let (mut sung, mut sent) = ([0.0; BLOCK], [0.0; BLOCK]);
     let mut done = 0_usize;
