@@ -9,6 +9,8 @@ mod args;
 mod check;
 #[path = "achala_take/progress.rs"]
 mod progress;
+#[path = "achala_take/swaras.rs"]
+mod swaras;
 #[path = "achala_take/table.rs"]
 mod table;
 #[path = "achala_take/trace.rs"]
@@ -29,6 +31,7 @@ fn main() -> ExitCode {
     let done = match Args::parse().verb {
         Verb::Trace(args) => trace::run(&args).map(|()| ExitCode::SUCCESS),
         Verb::Check(args) => check::run(&args),
+        Verb::Swaras(args) => swaras::run(&args).map(|()| ExitCode::SUCCESS),
     };
     done.unwrap_or_else(|error| {
         say_error(&error);

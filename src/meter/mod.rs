@@ -191,6 +191,12 @@ impl Meter {
         self.long_tone
     }
 
+    /// Whether nothing was counted yet.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.sung == 0 && self.held == 0 && self.oscillating == 0 && self.gliding == 0
+    }
+
     /// Sets the long-tone goal, minutes; `None` or a non-positive one: no goal.
     pub fn set_goal(&mut self, minutes: Option<f64>) {
         self.long_tone.goal_minutes = minutes.filter(|m| m.is_finite() && *m > 0.0);

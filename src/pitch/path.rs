@@ -17,6 +17,8 @@ const JUMP: f32 = 12.0;
 /// multiple of the period would do as well (Boersma 1993 calls it octave cost, 0.01).
 const OCTAVE: f32 = 0.02;
 const OCTAVE_NOISE: f32 = 0.3;
+/// Octaves from one grid point to the next: 20 cents.
+const OCTAVES_PER_POINT: f32 = 1.0 / 60.0;
 
 /// The end of the best path.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,7 +54,7 @@ impl Path {
         }
         let (mut best, mut at) = (f32::MIN, 0);
         for (i, (score, value)) in self.scores.iter_mut().zip(grid).enumerate() {
-            let octaves = i as f32 * (STEP_CENTS as f32 / 1200.0);
+            let octaves = i as f32 * OCTAVES_PER_POINT;
             *score += WEIGHT * (value + octave * octaves);
             if *score > best {
                 (best, at) = (*score, i);

@@ -6,7 +6,7 @@
 
 use super::passage;
 use super::ramp::Ramp;
-use crate::drone::{self, Player};
+use crate::drone::{DroneSetting, Material, Player, ReferenceTone};
 use crate::listener::{Block, Event, Listener};
 use crate::meter::Meter;
 use crate::note::Band;
@@ -16,6 +16,9 @@ use crate::shell::setup::Setup;
 use crate::swara::{Sthayi, Swara};
 use crate::units::{Cents, Decibels, Hertz, SampleRate, num};
 use std::sync::atomic::Ordering;
+
+/// Seconds between snapshots.
+const TELL_S: f64 = 0.005;
 
 /// The knobs as they stand for one block.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,10 +45,10 @@ pub(crate) struct Transport {
 }
 
 /// The host's channels for one block; `own` is empty when that port is inactive.
-pub(crate) struct Channels<'a, 'b> {
-    pub(crate) main: &'a mut [&'b mut [f32]],
-    pub(crate) side: &'a [&'b mut [f32]],
-    pub(crate) own: &'a mut [&'b mut [f32]],
+pub(crate) struct Channels<'a, 'm, 's, 'o> {
+    pub(crate) main: &'a mut [&'m mut [f32]],
+    pub(crate) side: &'a [&'s mut [f32]],
+    pub(crate) own: &'a mut [&'o mut [f32]],
 }
 
 /// How this instance runs, fixed at activation.
@@ -77,10 +80,10 @@ pub(crate) struct Engine {
     monitor: bool,
     waits: bool,
     was_on: bool,
-    transport: Transport,
-    wanted: Option<drone::Setting>,
-    returning: Option<Box<drone::Material>>,
-    hop_age: usize,
+    wanted: Option<DroneSetting>,
+    returning: Option<Box<Material>>,
+    reference: Option<(Swara, Sthayi)>,
+    since_told: usize,
 }
 
 /// What the caller must see to after a block.
@@ -99,7 +102,7 @@ impl Engine {
     pub(crate) fn new(frame: Frame, setup: Setup, knobs: &Knobs, meter: &Meter) -> Self {
         let rate = num::single(frame.rate.hz());
         let mut listener = Listener::new(frame.rate, setup.listening(knobs.sa, knobs.band, None));
-        listener.meter_mut().clone_from(meter);
+        listener.with_meter(|page| page.copy_from(meter));
         let length = frame.max_block.max(1);
         Self {
             frame,
@@ -107,7 +110,7 @@ impl Engine {
             player: Player::new(frame.rate),
             setup,
             expected: None,
-            page: (knobs.sa, setup.id),
+            page: (knobs.sa, setup.page),
             voice: vec![0.0; length],
             known: vec![0.0; length],
             drone: vec![0.0; length],
@@ -117,10 +120,10 @@ impl Engine {
             monitor: !frame.stand_alone,
             waits: frame.reopened,
             was_on: knobs.drone_on,
-            transport: Transport::default(),
             wanted: None,
             returning: None,
-            hop_age: 0,
+            reference: None,
+            since_told: 0,
         }
     }
 
@@ -138,47 +141,60 @@ impl Engine {
     pub(crate) fn reset(&mut self) {
         self.listener.reset();
         self.player.reset();
-        self.transport = Transport::default();
     }
 
     /// The drone setting that the knobs ask for.
-    pub(crate) fn drone_setting(&self, knobs: &Knobs) -> drone::Setting {
+    pub(crate) fn drone_setting(&self, knobs: &Knobs) -> DroneSetting {
         let on = knobs.drone_on && !self.waits && !knobs.bypass;
         self.setup.drone(knobs.sa, Decibels(f64::from(knobs.drone_db)), on)
     }
 
     /// Puts material in place at once, before the first block (activation, offline rendering).
-    pub(crate) fn install(&mut self, setting: drone::Setting, material: Box<drone::Material>) {
-        self.wanted = Some(setting.for_material());
-        self.returning = self.player.install(material);
+    pub(crate) fn install(&mut self, setting: DroneSetting, material: Box<Material>) {
+        self.wanted = Some(setting);
+        // A setting that does not validate leaves the player as it is, which is silent.
+        let _ = self.player.set(&setting);
+        self.returning = self.player.swap(material);
     }
 
     /// A key of the host's MIDI: the reference tone sounds it, the tonic key being Sa.
     pub(crate) fn key(&mut self, key: u8, down: Option<f32>, knobs: &Knobs) {
         let interval = self.setup.of_key(i32::from(key) - i32::from(knobs.sa_key));
         match down {
-            Some(velocity) => self.player.note_on(key, knobs.sa.up(interval), velocity),
+            Some(velocity) => self.player.note_on(key, knobs.sa.up(interval), f64::from(velocity)),
             None => self.player.note_off(key),
         }
     }
 
+    /// All keys are let go.
+    pub(crate) fn all_keys_up(&mut self) {
+        self.player.tones_off();
+    }
+
     /// Plays one block.
-    pub(crate) fn block(&mut self, channels: &mut Channels<'_, '_>, knobs: &Knobs, transport: Transport, end: &mut AudioEnd) -> After {
+    pub(crate) fn block(
+        &mut self,
+        channels: &mut Channels<'_, '_, '_, '_>,
+        knobs: &Knobs,
+        transport: Transport,
+        end: &mut AudioEnd,
+    ) -> After {
         let mut after = After::default();
         self.take_orders(end, knobs);
-        self.follow(transport, knobs, channels.main.first().map_or(0, |c| c.len()), end, &mut after);
         self.settings(knobs, end, &mut after);
+        self.waits &= !transport.playing;
         let frames = channels.main.first().map_or(0, |c| c.len());
         let mut at = 0;
         while at < frames {
             let n = (frames - at).min(self.voice.len());
-            self.part(channels, knobs, at, n, end, &mut after);
+            self.part(channels, knobs, (at, n), transport, end, &mut after);
             at += n;
         }
-        passage::pass(channels.main, &mut self.voice_gain);
-        self.mix_drone(channels, frames);
-        after.sounds = self.player.sounds() || self.drone_setting(knobs).on;
-        self.tell(knobs, frames, end);
+        after.sounds = !self.player.is_silent() || self.drone_setting(knobs).on;
+        if after.gather {
+            end.copy_page(self.page.0, self.page.1, self.listener.meter());
+        }
+        self.tell(knobs, transport, frames, end);
         after
     }
 
@@ -186,12 +202,12 @@ impl Engine {
         while let Ok(command) = end.commands.try_recv() {
             match command {
                 Command::Clear => {
-                    self.listener.meter_mut().clear();
+                    self.listener.with_meter(crate::meter::Meter::clear);
                     end.copy_page(self.page.0, self.page.1, self.listener.meter());
                 }
                 Command::Sound => self.waits = false,
                 Command::Expect(expected) => self.expected = expected,
-                Command::Reference(hz) => self.player.reference(hz),
+                Command::Reference(swara) => self.reference = swara,
                 Command::Monitor(on) => self.monitor = on,
             }
         }
@@ -204,23 +220,8 @@ impl Engine {
             self.returning = end.retire(material);
         }
         if self.returning.is_none() && let Ok(material) = end.materials.try_recv() {
-            self.returning = self.player.install(material);
+            self.returning = self.player.swap(material);
         }
-    }
-
-    /// Follows the transport: a start or a jump opens a new pass; a start wakes a waiting drone.
-    fn follow(&mut self, now: Transport, knobs: &Knobs, frames: usize, end: &mut AudioEnd, after: &mut After) {
-        let started = now.playing && !self.transport.playing;
-        let jumped = now.playing && self.transport.playing && now.position != self.transport.position;
-        if now.playing {
-            self.waits = false;
-        }
-        if started || jumped {
-            self.listener.new_pass(&mut |event| speak(end, event, after));
-        }
-        let next = now.position.map(|p| p.saturating_add(num::time(frames)));
-        self.transport = Transport { playing: now.playing, position: next };
-        let _ = knobs;
     }
 
     /// Takes over new choices and knobs; another tonic, tuning or scale opens a fresh page.
@@ -230,25 +231,40 @@ impl Engine {
         setting.listening = knobs.listening && !knobs.bypass;
         setting.follow_octave = knobs.follow_octave;
         let page = (knobs.sa, self.setup.page);
-        if page.0.0.to_bits() != self.page.0.0.to_bits() || page.1 != self.page.1 {
-            self.listener.finish(&mut |event| speak(end, event, after));
+        // The note that sounds is counted on the page that it began on.
+        self.listener.set(setting, &mut |event| speak(end, event, after));
+        if page.0 != self.page.0 || page.1 != self.page.1 {
             // A page that finds no room goes on being counted into rather than being lost.
             if self.listener.meter().is_empty() || end.seal(self.page.0, self.page.1, self.listener.meter()) {
-                self.listener.meter_mut().clear();
+                self.listener.with_meter(crate::meter::Meter::clear);
             }
             self.page = page;
-            end.copy_page(page.0, page.1, self.listener.meter());
             after.gather = true;
         }
-        self.listener.set(setting);
+        self.sounds(knobs, end, after);
+    }
+
+    /// Takes over what concerns the sound that we make.
+    fn sounds(&mut self, knobs: &Knobs, end: &mut AudioEnd, after: &mut After) {
         let drone = self.drone_setting(knobs);
-        self.player.set(&drone);
-        let wanted = drone.for_material();
-        if drone.on && self.wanted != Some(wanted) {
-            self.wanted = Some(wanted);
-            end.want(wanted);
+        // What does not validate changes nothing; the setup was validated when it was compiled.
+        let _ = self.player.set(&drone);
+        let bare = DroneSetting { on: true, level: Decibels(crate::drone::DEFAULT_LEVEL_DB), ..drone };
+        if drone.on && drone.kind == crate::drone::Kind::Strings && self.wanted != Some(bare) {
+            self.wanted = Some(bare);
+            end.want(bare);
             after.material = true;
         }
+        let tone = self.reference.map(|(swara, sthayi)| ReferenceTone {
+            hz: knobs.sa.up(Cents(self.setup.target(swara).cents.0 + 1200.0 * f64::from(sthayi.0))),
+            level: Decibels(0.0),
+        });
+        self.player.reference(tone);
+        self.player.bypass(knobs.bypass);
+        self.gains(knobs);
+    }
+
+    fn gains(&mut self, knobs: &Knobs) {
         let prints = !self.frame.offline || knobs.print;
         let (main, own) = match knobs.drone_to {
             DroneTo::Main => (1.0, 0.0),
@@ -261,46 +277,57 @@ impl Engine {
         self.voice_gain.to(if self.monitor { voice } else { 0.0 });
     }
 
-    /// Up to one scratch length: the drone is made, the listener hears the voice and what is known of the drone.
-    fn part(&mut self, channels: &Channels<'_, '_>, knobs: &Knobs, at: usize, n: usize, end: &mut AudioEnd, after: &mut After) {
-        let (Some(voice), Some(known)) = (self.voice.get_mut(..n), self.known.get_mut(..n)) else { return };
-        let Some(drone) = self.drone.get_mut(..n) else { return };
+    /// Up to one scratch length: the drone is made, the listener hears the voice and what is known of the
+    /// drone, the voice is passed on and the drone mixed in.
+    fn part(
+        &mut self,
+        channels: &mut Channels<'_, '_, '_, '_>,
+        knobs: &Knobs,
+        (at, n): (usize, usize),
+        transport: Transport,
+        end: &mut AudioEnd,
+        after: &mut After,
+    ) {
+        let (Some(voice), Some(known), Some(drone)) =
+            (self.voice.get_mut(..n), self.known.get_mut(..n), self.drone.get_mut(..n))
+        else {
+            return;
+        };
         passage::take_voice(channels.main, knobs.voice_from, at, voice);
-        let peak = passage::peak(voice);
-        end.shared().voice_peak.fetch_max(peak, Ordering::Relaxed);
+        end.shared().voice_peak.fetch_max(passage::peak(voice), Ordering::Relaxed);
         self.player.process(drone);
         passage::take_voice(channels.side, VoiceFrom::Mix, at, known);
-        let side_sounds = known.iter().any(|x| *x != 0.0);
+        let mut anything = false;
         for (known, drone) in known.iter_mut().zip(drone.iter()) {
             *known += *drone;
+            anything |= *known != 0.0;
         }
-        let heard = (side_sounds || self.player.sounds()).then_some(&*known);
-        let timeline = self.transport.position.filter(|_| self.transport.playing);
-        let block = Block { voice, drone: heard, timeline };
-        self.listener.process(&block, &mut |event| speak(end, event, after));
-        let _ = at;
+        if !knobs.bypass {
+            let timeline = transport.position.filter(|_| transport.playing).map(|p| p.saturating_add(num::time(at)));
+            let block = Block { voice, drone: anything.then_some(&*known), timeline };
+            self.listener.process_block(block, &mut |event| speak(end, event, after));
+        }
+        passage::pass(channels.main, (at, n), &mut self.voice_gain);
+        passage::add(channels.main, at, drone, &mut self.main_gain);
+        passage::add(channels.own, at, drone, &mut self.own_gain);
     }
 
-    fn mix_drone(&mut self, channels: &mut Channels<'_, '_>, frames: usize) {
-        let _ = (channels, frames);
-    }
-
-    fn tell(&mut self, knobs: &Knobs, frames: usize, end: &mut AudioEnd) {
+    fn tell(&mut self, knobs: &Knobs, transport: Transport, frames: usize, end: &mut AudioEnd) {
         end.shared().blocks.fetch_add(1, Ordering::Relaxed);
-        self.hop_age = self.hop_age.saturating_add(frames);
+        self.since_told = self.since_told.saturating_add(frames);
         // A window draws 60 times a second; a snapshot each 5 ms is always newer than that.
-        if num::index(self.frame.rate.hz() * 0.005) > self.hop_age {
+        if self.since_told < num::index(self.frame.rate.hz() * TELL_S) {
             return;
         }
-        self.hop_age = 0;
+        self.since_told = 0;
         end.publish(Live {
             snapshot: Some(self.listener.snapshot()),
             sa: knobs.sa,
             setup: self.setup.id,
-            drone_sounds: self.player.sounds(),
+            drone_sounds: !self.player.is_silent(),
             drone_waits: knobs.drone_on && self.waits,
             drone_not_printed: self.frame.offline && !knobs.print,
-            playing: self.transport.playing,
+            playing: transport.playing,
         });
     }
 }

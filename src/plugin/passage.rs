@@ -26,13 +26,13 @@ pub(crate) fn take_voice(channels: &[&mut [f32]], from: VoiceFrom, at: usize, vo
     }
 }
 
-/// Passes the voice on in place.
-pub(crate) fn pass(channels: &mut [&mut [f32]], gain: &mut Ramp) {
+/// Passes `n` samples of the voice on in place, from sample `at`.
+pub(crate) fn pass(channels: &mut [&mut [f32]], (at, n): (usize, usize), gain: &mut Ramp) {
     let untouched = gain.stands_at(1.0);
-    let mut ends = *gain;
+    let mut end = *gain;
     for channel in channels {
         let mut own = *gain;
-        for sample in channel.iter_mut() {
+        for sample in channel.iter_mut().skip(at).take(n) {
             if is_bad(*sample) {
                 *sample = 0.0;
             }
@@ -40,20 +40,26 @@ pub(crate) fn pass(channels: &mut [&mut [f32]], gain: &mut Ramp) {
                 *sample *= own.next();
             }
         }
-        ends = own;
+        end = own;
     }
-    *gain = ends;
+    *gain = end;
 }
 
 /// Adds the drone to every channel; silence adds nothing, so that the voice keeps its bits.
-pub(crate) fn add(channels: &mut [&mut [f32]], at: usize, drone: &[f32]) {
+pub(crate) fn add(channels: &mut [&mut [f32]], at: usize, drone: &[f32], gain: &mut Ramp) {
+    let mut end = *gain;
+    let closed = gain.stands_at(0.0);
     for channel in channels {
+        let mut own = *gain;
         for (sample, drone) in channel.iter_mut().skip(at).zip(drone) {
-            if *drone != 0.0 {
-                *sample += drone;
+            let gain = if closed { 0.0 } else { own.next() };
+            if *drone != 0.0 && gain != 0.0 {
+                *sample += gain * drone;
             }
         }
+        end = own;
     }
+    *gain = end;
 }
 
 /// The largest magnitude, for the level display.
@@ -69,8 +75,8 @@ mod tests {
     fn at_unity_every_finite_sample_keeps_its_bits_and_the_rest_is_zero() {
         let odd = [0.0, -0.0, 1e-42, -1e-42, 1.5, f32::MAX, f32::MIN_POSITIVE, f32::NAN, f32::INFINITY, f32::NEG_INFINITY];
         let mut channel = odd;
-        pass(&mut [&mut channel], &mut Ramp::new(48_000.0, 1.0));
-        add(&mut [&mut channel], 0, &[0.0; 10]);
+        pass(&mut [&mut channel], (0, 10), &mut Ramp::new(48_000.0, 1.0));
+        add(&mut [&mut channel], 0, &[0.0; 10], &mut Ramp::new(48_000.0, 1.0));
         for (was, is) in odd.iter().zip(channel) {
             let expected = if was.is_finite() { was.to_bits() } else { 0 };
             assert_eq!(is.to_bits(), expected, "{was} became {is}");

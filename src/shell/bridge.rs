@@ -65,7 +65,7 @@ pub struct Live {
     pub snapshot: Option<Snapshot>,
     /// Sa that the snapshot was measured against.
     pub sa: Hertz,
-    /// Which compiled setup was in force.
+    /// Which compilation of the named choices was in force.
     pub setup: u32,
     /// Whether the drone sounds now.
     pub drone_sounds: bool,
@@ -286,7 +286,7 @@ impl AudioEnd {
 impl Bridge {
     /// Sends compiled choices to the audio thread and remembers what they are called.
     pub fn set_up(&self, setup: Setup, tuning: &str, scale: &str) {
-        lock(&self.names).push((setup.id, tuning.to_owned(), scale.to_owned()));
+        lock(&self.names).push((setup.page, tuning.to_owned(), scale.to_owned()));
         lock(&self.setup).write(setup);
     }
 

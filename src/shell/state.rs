@@ -6,7 +6,7 @@
 //! ([`super::setup::Setup`]).
 
 use crate::meter::Meter;
-use crate::swara::{SavedTuning, Tuning};
+use crate::swara::tuning::{SavedTuning, Tuning};
 use crate::units::Hertz;
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::*;
@@ -144,30 +144,22 @@ impl StateVersion {
     }
 }
 
-impl PersistentField<'_, u32> for StateVersion {
-    fn set(&self, version: u32) {
-        self.loaded_from.store(version, Ordering::Relaxed);
+/// The number as it is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Written(pub u32);
+
+impl PersistentField<'_, Written> for Arc<StateVersion> {
+    fn set(&self, version: Written) {
+        self.loaded_from.store(version.0, Ordering::Relaxed);
         self.reopened.store(true, Ordering::Release);
     }
 
     fn map<F, R>(&self, f: F) -> R
     where
-        F: Fn(&u32) -> R,
+        F: Fn(&Written) -> R,
     {
-        f(&STATE_VERSION)
-    }
-}
-
-impl PersistentField<'_, u32> for Arc<StateVersion> {
-    fn set(&self, version: u32) {
-        self.as_ref().set(version);
-    }
-
-    fn map<F, R>(&self, f: F) -> R
-    where
-        F: Fn(&u32) -> R,
-    {
-        self.as_ref().map(f)
+        f(&Written(STATE_VERSION))
     }
 }
 
@@ -181,6 +173,15 @@ pub struct PageKey {
     pub tuning: String,
     /// The scale's stable string.
     pub scale: String,
+}
+
+impl PageKey {
+    /// Whether two pages are of one tonic (to a hundredth of a cent), tuning and scale.
+    #[must_use]
+    pub fn same(a: &Self, b: &Self) -> bool {
+        let apart = a.sa.cents_above(b.sa).map_or(f64::INFINITY, |c| c.0.abs());
+        apart < 0.01 && a.tuning == b.tuning && a.scale == b.scale
+    }
 }
 
 /// One page: the statistics of one tonic, tuning and scale.

@@ -8,7 +8,7 @@
 
 use super::run::Heard;
 use crate::note::{Kind, Note};
-use crate::units::SampleRate;
+use crate::units::{Hertz, SampleRate};
 use std::io::{self, Write};
 
 /// First line of the frames.
@@ -16,7 +16,7 @@ pub const FRAMES_HEADER: &str = "time_s,available_s,f0_hz,confidence,voiced,swar
 
 /// First line of the notes.
 pub const NOTES_HEADER: &str = "start_s,end_s,swara,octave,cents,drift_cents_per_s,wobble_cents,in_tune_share,kind,\
-judged_s,onset_scoop_cents,onset_s,longest_steady_s,drift_said,waver_hz";
+judged_s,onset_scoop_cents,onset_s,longest_steady_s,drift_said,waver_hz,beats_sa_hz,beats_pa_hz,beats_upper_sa_hz";
 
 /// Writes the frames.
 ///
@@ -39,14 +39,14 @@ pub fn frames(heard: &Heard, out: &mut dyn Write) -> io::Result<()> {
     Ok(())
 }
 
-/// Writes the notes, in order of their starts.
+/// Writes the notes, in order of their starts. `sa`: the drone's Sa, for the beats (empty where none fits into the note).
 ///
 /// # Errors
 /// Those of `out`.
-pub fn notes(heard: &Heard, out: &mut dyn Write) -> io::Result<()> {
+pub fn notes(heard: &Heard, sa: Hertz, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "{NOTES_HEADER}")?;
     for note in &heard.notes {
-        writeln!(out, "{}", note_line(note, heard.rate))?;
+        writeln!(out, "{}", note_line(note, heard.rate, sa))?;
     }
     Ok(())
 }
@@ -61,8 +61,10 @@ pub fn kind_word(kind: Kind) -> &'static str {
     }
 }
 
-fn note_line(note: &Note, rate: SampleRate) -> String {
+fn note_line(note: &Note, rate: SampleRate, sa: Hertz) -> String {
     let judged = |value: f64, digits: usize| optional((note.kind == Kind::Held).then_some(value), digits);
+    let beats = note.beats(sa, rate).map(|b| b.filter(|b| b.heard && note.kind == Kind::Held).map(|b| b.rate_hz));
+    let [beats_sa, beats_pa, beats_upper_sa] = beats.map(|b| optional(b, 2));
     [
         format!("{:.4}", note.start.seconds(rate)),
         format!("{:.4}", note.end.seconds(rate)),
@@ -79,6 +81,9 @@ fn note_line(note: &Note, rate: SampleRate) -> String {
         judged(note.longest_steady_s, 3),
         judged(f64::from(u8::from(note.drift_said)), 0),
         optional(note.waver_hz.filter(|_| note.kind == Kind::Held), 2),
+        beats_sa,
+        beats_pa,
+        beats_upper_sa,
     ]
     .join(",")
 }

@@ -9,7 +9,7 @@ use super::decode::Voice;
 use super::error::TakeError;
 use crate::listener::{Event, Listener, Setting};
 use crate::meter::Meter;
-use crate::note::{Kind, Note};
+use crate::note::Note;
 use crate::swara::SwaraReading;
 use crate::units::SampleRate;
 
@@ -32,58 +32,10 @@ pub struct Heard {
     pub notes: Vec<Note>,
     /// Statistics per swara.
     pub meter: Meter,
+    /// Octaves that the voice lives above the stated Sa (+1 or -1), where it does not live on it.
+    pub octave: Option<i8>,
     /// What is wrong with the file although it could be read.
     pub warnings: Vec<String>,
-}
-
-/// How the time of a take was spent, seconds.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct TimeShares {
-    /// Frames with a voice.
-    pub sung_s: f64,
-    /// Held notes, from start to end.
-    pub held_s: f64,
-    /// The judged part of the held notes.
-    pub judged_s: f64,
-}
-
-impl TimeShares {
-    /// Share of the sung time in held notes, 0 to 1; `None` where nothing was sung.
-    #[must_use]
-    pub fn held_share(&self) -> Option<f64> {
-        (self.sung_s > 0.0).then(|| (self.held_s / self.sung_s).min(1.0))
-    }
-
-    /// Share of the sung time that was judged, 0 to 1; `None` where nothing was sung.
-    #[must_use]
-    pub fn judged_share(&self) -> Option<f64> {
-        (self.sung_s > 0.0).then(|| (self.judged_s / self.sung_s).min(1.0))
-    }
-}
-
-impl Heard {
-    /// How the time was spent.
-    #[must_use]
-    pub fn shares(&self) -> TimeShares {
-        let voiced = self.frames.iter().filter(|r| r.frame.voiced).count();
-        let held = self.notes.iter().filter(|n| n.kind == Kind::Held);
-        TimeShares {
-            sung_s: voiced as f64 * self.frame_step_s(),
-            held_s: held.clone().map(|n| n.end.seconds(self.rate) - n.start.seconds(self.rate)).sum(),
-            judged_s: held.map(|n| n.judged_s).sum(),
-        }
-    }
-
-    /// Mean distance of two frames, seconds.
-    fn frame_step_s(&self) -> f64 {
-        match (self.frames.first(), self.frames.last()) {
-            (Some(first), Some(last)) if self.frames.len() > 1 => {
-                (last.frame.time.seconds(self.rate) - first.frame.time.seconds(self.rate))
-                    / (self.frames.len() - 1) as f64
-            }
-            _ => 0.0,
-        }
-    }
 }
 
 /// Runs the listener over the take from its start to its end.
@@ -109,11 +61,13 @@ pub fn listen(
         });
     }
     let mut listener = Listener::new(rate, setting);
-    let (mut frames, mut notes) = (Vec::new(), Vec::new());
+    let (mut frames, mut notes, mut octave) = (Vec::new(), Vec::new(), None);
     let mut keep = |event: Event<'_>| match event {
         Event::Reading(reading) => frames.push(*reading),
         Event::Note(note) => notes.push(*note),
-        Event::Octave(_) | Event::Pass(_) => {}
+        Event::Octave(octaves) => octave = Some(octaves),
+        // A take is one pass.
+        Event::Pass(_) => {}
     };
     let (mut sung, mut sent) = ([0.0; BLOCK], [0.0; BLOCK]);
     let mut done = 0_usize;
@@ -134,5 +88,5 @@ pub fn listen(
     if seconds < MIN_TAKE_S {
         return Err(TakeError::TooShort(voice.path().to_owned(), seconds));
     }
-    Ok(Heard { rate, seconds, frames, notes, meter: listener.meter().clone(), warnings: voice.warnings() })
+    Ok(Heard { rate, seconds, frames, notes, octave, meter: listener.meter().clone(), warnings: voice.warnings() })
 }

@@ -1,6 +1,6 @@
 //! The words of the command line.
 
-use achala::take::Side;
+use achala::take::{Side, Words};
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -20,15 +20,17 @@ pub(crate) enum Verb {
     Check(CheckArgs),
     /// List the pitch from moment to moment, as the live effect would show it
     Trace(TraceArgs),
+    /// Show where each swara of a raga lies above your Sa
+    Swaras(SwarasArgs),
 }
 
 /// What a take is measured against.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct AgainstArgs {
-    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), or a kattai with its octave (2k3)
+    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), a kattai with its octave (k2/3)
     #[arg(long, value_name = "SA", allow_hyphen_values = true)]
     pub(crate) tonic: String,
-    /// Raga or melakarta, by name or number; without it all 12 swarasthanas count
+    /// Raga, melakarta (name or number) or sa-pa-sa; without it all 12 swarasthanas count
     #[arg(long, value_name = "NAME")]
     pub(crate) raga: Option<String>,
     /// Where the swaras lie: just, just-27-16, pythagorean, equal, or a .scl file
@@ -37,6 +39,13 @@ pub(crate) struct AgainstArgs {
     /// In tune within (Sa and Pa / the others): beginner 20/25, working 15/20, concert 10/20 cents, or two numbers
     #[arg(long, value_name = "NAME", default_value = "beginner")]
     pub(crate) band: String,
+}
+
+impl AgainstArgs {
+    /// The words as they were given.
+    pub(crate) fn words(&self) -> Words<'_> {
+        Words { tonic: &self.tonic, raga: self.raga.as_deref(), tuning: &self.tuning, band: &self.band }
+    }
 }
 
 /// How a take is read.
@@ -99,4 +108,21 @@ pub(crate) struct TraceArgs {
     /// File for the table; without it, standard output
     #[arg(long, value_name = "OUT")]
     pub(crate) csv: Option<PathBuf>,
+}
+
+/// `swaras`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct SwarasArgs {
+    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), or a kattai with its octave (k2/3)
+    #[arg(long, value_name = "SA", allow_hyphen_values = true)]
+    pub(crate) tonic: String,
+    /// Raga, melakarta (name or number) or sa-pa-sa; without it all 12 swarasthanas
+    #[arg(long, value_name = "NAME")]
+    pub(crate) raga: Option<String>,
+    /// Where the swaras lie: just, just-27-16, pythagorean, equal, or a .scl file
+    #[arg(long, value_name = "NAME", default_value = "just")]
+    pub(crate) tuning: String,
+    /// As CSV, for other programs
+    #[arg(long)]
+    pub(crate) csv: bool,
 }
