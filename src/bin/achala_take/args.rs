@@ -22,6 +22,8 @@ pub(crate) enum Verb {
     Trace(TraceArgs),
     /// Show where each swara of a raga lies above your Sa
     Swaras(SwarasArgs),
+    /// Sing the demo take with the built-in test voice, and write down the truth about it
+    Demo(DemoArgs),
 }
 
 /// What a take is measured against.
@@ -125,4 +127,15 @@ pub(crate) struct SwarasArgs {
     /// As CSV, for other programs
     #[arg(long)]
     pub(crate) csv: bool,
+}
+
+/// `demo`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct DemoArgs {
+    /// Folder for demo-take.wav, demo-take.f0.csv and demo-take.notes.csv
+    #[arg(long, value_name = "DIR", default_value = ".")]
+    pub(crate) out: PathBuf,
+    /// Sample rate, Hz
+    #[arg(long, value_name = "HZ", default_value_t = achala::voice::demo::RATE_HZ)]
+    pub(crate) rate: f64,
 }
