@@ -38,7 +38,4 @@ pub mod voice;
 pub mod take;
 
 #[cfg(feature = "plugin")]
-pub mod shell;
-
-#[cfg(feature = "plugin")]
-pub mod plugin;
+pub mod editor;
