@@ -1,5 +1,7 @@
 //! The take checker as other programs call it: headers, exit status, every kind of bad input, files left behind.
 
+#![expect(clippy::unwrap_used, reason = "a panic in a test is the failure report")]
+
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
@@ -51,7 +53,7 @@ fn wav(rate: u32, samples: &[i16]) -> Vec<u8> {
 }
 
 fn silence(rate: u32, seconds: f64) -> Vec<u8> {
-    wav(rate, &vec![0; (f64::from(rate) * seconds) as usize])
+    wav(rate, &vec![0; achala::units::num::index(f64::from(rate) * seconds)])
 }
 
 #[test]
