@@ -7,6 +7,7 @@
 //!                                              \        \-> exercise
 //!                    listener: the chain above, wired once; used by the plugin and by take
 //! Sa -> drone -> host audio
+//! a written phrase -> voice: sings it with a known pitch, for tests and the demo
 //! ```
 //!
 //! Everything up to [`take`] is the core: it knows neither the plugin framework nor the window and
@@ -31,6 +32,8 @@ pub mod bleed;
 pub mod listener;
 
 pub mod drone;
+
+pub mod voice;
 
 pub mod take;
 

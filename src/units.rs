@@ -141,6 +141,18 @@ pub mod num {
         x.round() as usize
     }
 
+    /// `x` rounded down to an index; NaN and negatives give 0, too large saturates.
+    #[must_use]
+    #[inline]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "float to int casts saturate; documented"
+    )]
+    pub fn floor_index(x: f64) -> usize {
+        x as usize
+    }
+
     /// `x` rounded to the nearest integer; NaN gives 0, too large saturates.
     #[must_use]
     #[expect(clippy::cast_possible_truncation, reason = "float to int casts saturate; documented")]

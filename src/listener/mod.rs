@@ -1,24 +1,25 @@
 //! The whole flow, wired once: the live plugin and the take checker drive this same chain.
+//!
+//! In: blocks of the voice at the host's rate (and the known drone, and where the host's timeline stands). Out: [`Event`]s
+//! as they come, and at any time a [`Snapshot`]. Same samples in any blocks give the same events; nothing allocates after
+//! [`Listener::new`]. Times are host samples since the last reset.
+
+mod octave;
+mod pass;
+mod setting;
+mod snapshot;
+
+pub use setting::Setting;
+pub use snapshot::Snapshot;
 
 use crate::input::Front;
-use crate::meter::Meter;
-use crate::note::{Band, Current, Judge, Note};
-use crate::pitch::Tracker;
-use crate::swara::{self, SwaraReading, Targets};
-use crate::units::{Hertz, SampleRate};
-
-/// What the listener measures against.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Setting {
-    /// Madhya Sa.
-    pub sa: Hertz,
-    /// The allowed swaras and where they lie.
-    pub targets: Targets,
-    /// In-tune half-widths.
-    pub band: Band,
-    /// Whether notes are scored (the pupil's turn).
-    pub listening: bool,
-}
+use crate::meter::{Meter, POSITIONS};
+use crate::note::{Current, Judge, Kind, Note, Offsets};
+use crate::pitch::{F0Frame, Tracker};
+use crate::swara::{self, Sthayi, SwaraReading};
+use crate::units::{SampleRate, num};
+use octave::OctaveWatch;
+use pass::Transport;
 
 /// What the listener has to say.
 #[derive(Debug, Clone, Copy)]
@@ -27,15 +28,30 @@ pub enum Event<'a> {
     Reading(&'a SwaraReading),
     /// A note became final.
     Note(&'a Note),
+    /// The voice lives this many octaves from the stated Sa (+1 or -1); said once per Sa.
+    Octave(i8),
+    /// The transport started or jumped: a new pass, counted from 0.
+    Pass(u32),
+}
+
+/// A block of sound as the host hands it over.
+#[derive(Debug, Clone, Copy)]
+pub struct Block<'a> {
+    /// The voice, mono.
+    pub voice: &'a [f32],
+    /// The known drone of the same length, as sent out; `None` where there is none.
+    pub drone: Option<&'a [f32]>,
+    /// The host's timeline position of the first sample; `None` while the transport stands.
+    pub timeline: Option<i64>,
 }
 
 /// The chain: input, bleed, pitch, swara, note, meter.
 pub struct Listener {
     front: Front,
     tracker: Tracker,
-    judge: Judge,
-    meter: Meter,
-    setting: Setting,
+    notes: Notes,
+    transport: Transport,
+    heard: i64,
 }
 
 impl Listener {
@@ -45,63 +61,234 @@ impl Listener {
         Self {
             front: Front::new(rate),
             tracker: Tracker::new(rate),
-            judge: Judge::new(rate),
-            meter: Meter::new(),
-            setting,
+            notes: Notes::new(rate, setting),
+            transport: Transport::default(),
+            heard: 0,
         }
     }
 
     /// Takes a block of the voice (and the known drone of the same length, as sent out).
     pub fn process(&mut self, voice: &[f32], drone: Option<&[f32]>, say: &mut dyn FnMut(Event<'_>)) {
-        let Self { front, tracker, judge, meter, setting } = self;
-        front.push(voice, drone, |hop| {
-            let frame = tracker.process(hop);
-            let reading = swara::read(&frame, setting.sa, &setting.targets);
-            say(Event::Reading(&reading));
-            if setting.listening {
-                judge.push(&reading, &setting.targets, setting.band, &mut |note| {
-                    meter.add(note);
-                    say(Event::Note(note));
-                });
-            }
+        self.process_block(Block { voice, drone, timeline: None }, say);
+    }
+
+    /// Takes a block with its place on the host's timeline; a start or a jump closes the note and opens a new pass.
+    pub fn process_block(&mut self, block: Block<'_>, say: &mut dyn FnMut(Event<'_>)) {
+        let length = num::time(block.voice.len());
+        if self.transport.block(block.timeline, length) {
+            self.notes.new_pass(say);
+        }
+        self.notes.judge.place(block.timeline.map(|at| at.saturating_sub(self.heard)), self.notes.view.pass);
+        self.heard = self.heard.saturating_add(length);
+        let Self { front, tracker, notes, .. } = self;
+        front.push(block.voice, block.drone, |hop| {
+            notes.view.clipped_samples += u64::from(hop.clipped);
+            notes.frame(&tracker.process(hop), say);
         });
+    }
+
+    /// Opens a new pass by hand: the note that sounds ends here.
+    pub fn new_pass(&mut self, say: &mut dyn FnMut(Event<'_>)) {
+        self.notes.new_pass(say);
     }
 
     /// Ends whatever sounds, at the end of a take.
     pub fn finish(&mut self, say: &mut dyn FnMut(Event<'_>)) {
-        let Self { judge, meter, setting, .. } = self;
-        judge.finish(&setting.targets, setting.band, &mut |note| {
-            meter.add(note);
-            say(Event::Note(note));
-        });
+        self.notes.finish(say);
     }
 
-    /// Measures against something else from the next hop on.
-    pub fn set(&mut self, setting: Setting) {
-        self.setting = setting;
+    /// Measures against something else from the next hop on. True if that is another page of statistics: the note that
+    /// sounded has been counted on the old page, which is still in [`Listener::meter`]; the caller keeps it and puts the
+    /// new one in its place.
+    pub fn set(&mut self, setting: Setting, say: &mut dyn FnMut(Event<'_>)) -> bool {
+        self.notes.set(setting, say)
+    }
+
+    /// What is measured against.
+    #[must_use]
+    pub fn setting(&self) -> &Setting {
+        &self.notes.setting
     }
 
     /// The note that sounds now.
     #[must_use]
     pub fn current(&self) -> Option<Current> {
-        self.judge.current()
+        self.notes.judge.current()
+    }
+
+    /// All that a viewer may see.
+    #[must_use]
+    pub fn snapshot(&self) -> Snapshot {
+        let (sung, long_tone) = (self.notes.meter.sung_time(), self.notes.meter.long_tone());
+        Snapshot { current: self.current(), sung, long_tone, ..self.notes.view }
     }
 
     /// The statistics of the page in force.
     #[must_use]
     pub fn meter(&self) -> &Meter {
-        &self.meter
+        &self.notes.meter
     }
 
-    /// The same, to clear or to load a saved page into.
-    pub fn meter_mut(&mut self) -> &mut Meter {
-        &mut self.meter
+    /// Changes the page in force (clear, load a saved one); the snapshot's rows follow.
+    pub fn with_meter(&mut self, change: impl FnOnce(&mut Meter)) {
+        change(&mut self.notes.meter);
+        self.notes.summarise_all();
     }
 
     /// Forgets the sound heard so far; the statistics stay.
     pub fn reset(&mut self) {
         self.front.reset();
         self.tracker.reset();
+        self.notes.reset();
+        self.transport = Transport::default();
+        self.heard = 0;
+    }
+}
+
+/// The part of the chain behind the tracker.
+struct Notes {
+    rate: SampleRate,
+    judge: Judge,
+    meter: Meter,
+    setting: Setting,
+    watch: OctaveWatch,
+    view: Snapshot,
+}
+
+impl Notes {
+    fn new(rate: SampleRate, setting: Setting) -> Self {
+        let mut notes = Self {
+            rate,
+            judge: Judge::new(rate),
+            meter: Meter::new(),
+            setting,
+            watch: OctaveWatch::default(),
+            view: Snapshot::new(setting.voice_sa(0)),
+        };
+        notes.judge.expect(setting.expected);
+        notes
+    }
+
+    fn frame(&mut self, frame: &F0Frame, say: &mut dyn FnMut(Event<'_>)) {
+        let reading = swara::read(frame, self.view.voice_sa, &self.setting.targets);
+        self.view.reading = Some(reading);
+        say(Event::Reading(&reading));
+        if self.setting.listening {
+            self.meter.add_sung(u64::from(reading.cents.is_some()));
+            let Self { rate, judge, meter, setting, watch, view } = self;
+            let mut counter = Counter { rate: *rate, meter, setting, watch, view, remark: None };
+            judge.push(&reading, &setting.targets, setting.band, &mut |note, offsets| counter.note(note, offsets, say));
+            let remark = counter.remark;
+            self.octave(remark, say);
+        }
+    }
+
+    fn finish(&mut self, say: &mut dyn FnMut(Event<'_>)) {
+        let Self { rate, judge, meter, setting, watch, view } = self;
+        let mut counter = Counter { rate: *rate, meter, setting, watch, view, remark: None };
+        judge.finish(&setting.targets, setting.band, &mut |note, offsets| counter.note(note, offsets, say));
+        let remark = counter.remark;
+        self.octave(remark, say);
+    }
+
+    fn octave(&mut self, remark: Option<i8>, say: &mut dyn FnMut(Event<'_>)) {
+        let Some(octaves) = remark else { return };
+        self.view.octave_remark = Some(octaves);
+        say(Event::Octave(octaves));
+        if self.setting.follow_octave {
+            self.follow(octaves, say);
+        }
+    }
+
+    /// Follows the voice: what sounds is ended, so that no note is measured against two Sa.
+    fn follow(&mut self, octaves: i8, say: &mut dyn FnMut(Event<'_>)) {
+        self.finish(say);
+        self.view.octave_followed = self.view.octave_followed.saturating_add(octaves).clamp(-2, 2);
+        self.view.voice_sa = self.setting.voice_sa(self.view.octave_followed);
+    }
+
+    fn new_pass(&mut self, say: &mut dyn FnMut(Event<'_>)) {
+        self.finish(say);
+        self.view.pass = self.view.pass.saturating_add(1);
+        self.judge.place(None, self.view.pass);
+        say(Event::Pass(self.view.pass));
+    }
+
+    fn set(&mut self, setting: Setting, say: &mut dyn FnMut(Event<'_>)) -> bool {
+        if setting == self.setting {
+            return false;
+        }
+        let other_page = !setting.same_page(&self.setting);
+        let other_sa = setting.sa != self.setting.sa || setting.octave != self.setting.octave;
+        let other_rule = setting.expected != self.setting.expected || setting.listening != self.setting.listening;
+        if other_page || other_sa || other_rule {
+            self.finish(say);
+        }
+        if other_sa || !setting.follow_octave {
+            self.view.octave_followed = 0;
+        }
+        if other_sa {
+            self.watch.clear();
+            self.view.octave_remark = None;
+        } else if setting.follow_octave && !self.setting.follow_octave {
+            self.view.octave_followed = self.view.octave_remark.unwrap_or(0);
+        }
+        self.setting = setting;
+        self.view.voice_sa = setting.voice_sa(self.view.octave_followed);
+        self.view.page = self.view.page.saturating_add(u32::from(other_page));
+        self.judge.expect(setting.expected);
+        other_page
+    }
+
+    fn summarise_all(&mut self) {
+        for position in 0..12 {
+            summarise(&self.meter, &mut self.view, position);
+        }
+    }
+
+    fn reset(&mut self) {
         self.judge.reset();
+        self.judge.expect(self.setting.expected);
+        self.watch.clear();
+        let page = self.view.page;
+        self.view = Snapshot { page, ..Snapshot::new(self.setting.voice_sa(0)) };
+        self.summarise_all();
+    }
+}
+
+/// Counts a final note everywhere it counts.
+struct Counter<'a> {
+    rate: SampleRate,
+    meter: &'a mut Meter,
+    setting: &'a Setting,
+    watch: &'a mut OctaveWatch,
+    view: &'a mut Snapshot,
+    remark: Option<i8>,
+}
+
+impl Counter<'_> {
+    fn note(&mut self, note: &Note, offsets: &Offsets<'_>, say: &mut dyn FnMut(Event<'_>)) {
+        let seconds = note.seconds(self.rate);
+        self.meter.add(note, offsets, seconds, self.setting.band);
+        self.view.last = Some(*note);
+        self.view.notes += 1;
+        if note.kind == Kind::Held {
+            summarise(self.meter, self.view, note.swara.position());
+            self.remark = self.watch.note(note.cents.0, seconds).or(self.remark);
+        }
+        say(Event::Note(note));
+    }
+}
+
+/// Brings the snapshot's figures of one position up to date.
+fn summarise(meter: &Meter, view: &mut Snapshot, position: u8) {
+    debug_assert!(usize::from(position) < POSITIONS);
+    if let Some(row) = view.rows.get_mut(usize::from(position)) {
+        *row = meter.row(position);
+    }
+    for (sthayi, register) in (-2..).zip(view.rows_by_register.iter_mut()) {
+        if let Some(row) = register.get_mut(usize::from(position)) {
+            *row = meter.row_in(position, Sthayi(sthayi));
+        }
     }
 }

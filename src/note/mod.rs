@@ -1,7 +1,21 @@
 //! Readings become notes: held, oscillating or gliding; only held ones are judged.
 
-use crate::swara::{Named, Sthayi, Swara, SwaraReading, Targets};
-use crate::units::{Cents, SampleRate, SampleTime};
+mod advice;
+mod beats;
+mod judge;
+mod line;
+mod part;
+mod shape;
+mod steady;
+mod swing;
+
+pub use advice::Advice;
+pub use beats::{Against, Beat, beat};
+pub use judge::{Expected, Judge, Offsets};
+pub use steady::STEADY_CENTS;
+
+use crate::swara::{Named, Sthayi, Swara};
+use crate::units::{Cents, Hertz, SampleRate, SampleTime};
 use serde::{Deserialize, Serialize};
 
 /// What kind of movement a note is.
@@ -55,12 +69,20 @@ pub struct Note {
     pub swara: Swara,
     /// Its register.
     pub sthayi: Sthayi,
-    /// Median of the judged part minus target.
+    /// Median of the judged part minus target, cents; against an expected swara an octave is folded, +-600 cents.
     pub offset: Cents,
+    /// Median of the judged part above madhya Sa, cents.
+    pub cents: Cents,
+    /// Whether swara and register are those that were expected rather than the nearest.
+    pub expected: bool,
+    /// Octaves that were folded away against an expected swara (+1: sung an octave high); 0 otherwise.
+    pub octaves_off: i8,
     /// Slope of the judged part, cents per second.
     pub drift_per_s: f64,
-    /// Whether the drift is worth saying (issue: |drift| x length > 8 c, over two standard errors, 1 s or more).
+    /// Whether the drift is worth saying: |drift| x length over 8 cents, over two standard errors, 1 s or more.
     pub drift_said: bool,
+    /// Standard error of the drift, cents per second.
+    pub drift_error_per_s: f64,
     /// RMS about the straight line, cents.
     pub wobble: Cents,
     /// Rate of a regular waver or vibrato, where there is one, Hz.
@@ -79,6 +101,26 @@ pub struct Note {
     pub pass: u32,
 }
 
+impl Note {
+    /// Length from start to end, seconds.
+    #[must_use]
+    pub fn seconds(&self, rate: SampleRate) -> f64 {
+        self.end.since(self.start) as f64 / rate.hz()
+    }
+
+    /// Whether to go up, to go down or to stay.
+    #[must_use]
+    pub fn advice(&self, band: Band) -> Advice {
+        Advice::of(self.offset, band.of(self.swara))
+    }
+
+    /// What an ear hears against the drone's Sa, Pa and upper Sa; `None` where no low partials nearly coincide.
+    #[must_use]
+    pub fn beats(&self, sa: Hertz, rate: SampleRate) -> [Option<Beat>; 3] {
+        Against::ALL.map(|against| beat(sa.up(self.cents), sa, against, self.seconds(rate)))
+    }
+}
+
 /// The note that sounds now, as far as can be said.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Current {
@@ -90,6 +132,12 @@ pub struct Current {
     pub kind: Option<Kind>,
     /// Swara, register and offset so far.
     pub named: Named,
+    /// Median so far above madhya Sa, cents.
+    pub cents: Cents,
+    /// Whether swara and register are those that were expected rather than the nearest.
+    pub expected: bool,
+    /// Octaves folded away against an expected swara.
+    pub octaves_off: i8,
     /// Half-width of the 95 % interval of the offset, cents.
     pub uncertainty: Cents,
     /// RMS about its line so far, cents.
@@ -98,33 +146,16 @@ pub struct Current {
     pub drift_per_s: f64,
 }
 
-/// Cuts readings into notes and judges them. Never allocates after `new`.
-pub struct Judge {}
-
-impl Judge {
-    /// All memory is taken here.
+impl Current {
+    /// Whether to go up, to go down or to stay.
     #[must_use]
-    pub fn new(rate: SampleRate) -> Self {
-        let _ = rate;
-        Self {}
+    pub fn advice(&self, band: Band) -> Advice {
+        Advice::of(self.named.offset, band.of(self.named.swara))
     }
 
-    /// Takes one reading; hands on each note that became final.
-    pub fn push(&mut self, reading: &SwaraReading, targets: &Targets, band: Band, done: &mut dyn FnMut(&Note)) {
-        let _ = (reading, targets, band, done);
-    }
-
-    /// Ends whatever sounds (end of a take, the pupil's turn over, another tonic).
-    pub fn finish(&mut self, targets: &Targets, band: Band, done: &mut dyn FnMut(&Note)) {
-        let _ = (targets, band, done);
-    }
-
-    /// The note that sounds now.
+    /// What an ear hears now against the drone's Sa, Pa and upper Sa; `None` where no low partials nearly coincide.
     #[must_use]
-    pub fn current(&self) -> Option<Current> {
-        None
+    pub fn beats(&self, sa: Hertz) -> [Option<Beat>; 3] {
+        Against::ALL.map(|against| beat(sa.up(self.cents), sa, against, self.seconds))
     }
-
-    /// Back to the state of [`Judge::new`].
-    pub fn reset(&mut self) {}
 }

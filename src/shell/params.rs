@@ -162,7 +162,7 @@ pub struct AchalaParams {
 /// The lowest level that a level knob has; it means silence.
 pub const SILENCE_DB: f32 = -60.0;
 /// The drone's level at first load, dB.
-pub const DRONE_LEVEL_DEFAULT_DB: f32 = 0.0;
+pub const DRONE_LEVEL_DEFAULT_DB: f32 = -12.0;
 
 impl Default for AchalaParams {
     fn default() -> Self {
@@ -176,7 +176,7 @@ impl Default for AchalaParams {
             voice_from: EnumParam::new("Voice from", VoiceFrom::Mix),
             voice_level: level("Voice level", 0.0, 12.0),
             drone_on: BoolParam::new("Drone", false),
-            drone_level: level("Drone level", DRONE_LEVEL_DEFAULT_DB, 9.0),
+            drone_level: level("Drone level", DRONE_LEVEL_DEFAULT_DB, -3.0),
             drone_to: EnumParam::new("Drone to", DroneTo::Main),
             drone_print: BoolParam::new("Print drone in offline renders", false),
             listening: BoolParam::new("Listening", true),

@@ -1,0 +1,128 @@
+//! The words of the command line.
+
+use achala::take::{Side, Words};
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Checks recorded takes of Carnatic singing: which swara each held note was, how far off, how steady, how long.
+#[derive(Debug, Parser)]
+#[command(name = "achala-take", version, arg_required_else_help = true, propagate_version = true)]
+pub(crate) struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) verb: Verb,
+}
+
+/// What can be done.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Verb {
+    /// Judge the held notes of one take, several, or whole folders, and write a report of each
+    Check(CheckArgs),
+    /// List the pitch from moment to moment, as the live effect would show it
+    Trace(TraceArgs),
+    /// Show where each swara of a raga lies above your Sa
+    Swaras(SwarasArgs),
+}
+
+/// What a take is measured against.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct AgainstArgs {
+    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), a kattai with its octave (k2/3)
+    #[arg(long, value_name = "SA", allow_hyphen_values = true)]
+    pub(crate) tonic: String,
+    /// Raga, melakarta (name or number) or sa-pa-sa; without it all 12 swarasthanas count
+    #[arg(long, value_name = "NAME")]
+    pub(crate) raga: Option<String>,
+    /// Where the swaras lie: just, just-27-16, pythagorean, equal, or a .scl file
+    #[arg(long, value_name = "NAME", default_value = "just")]
+    pub(crate) tuning: String,
+    /// In tune within (Sa and Pa / the others): beginner 20/25, working 15/20, concert 10/20 cents, or two numbers
+    #[arg(long, value_name = "NAME", default_value = "beginner")]
+    pub(crate) band: String,
+}
+
+impl AgainstArgs {
+    /// The words as they were given.
+    pub(crate) fn words(&self) -> Words<'_> {
+        Words { tonic: &self.tonic, raga: self.raga.as_deref(), tuning: &self.tuning, band: &self.band }
+    }
+}
+
+/// How a take is read.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct SoundArgs {
+    /// The drone as it was sent out, from the same start: what is known of it is taken out of the voice
+    #[arg(long, value_name = "FILE")]
+    pub(crate) known_drone: Option<PathBuf>,
+    /// Where the voice is in a stereo take
+    #[arg(long, value_enum, default_value_t = Channel::Mix)]
+    pub(crate) channel: Channel,
+}
+
+/// Where the voice is.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum Channel {
+    /// First channel
+    Left,
+    /// Second channel
+    Right,
+    /// Mean of all channels
+    Mix,
+}
+
+impl From<Channel> for Side {
+    fn from(channel: Channel) -> Self {
+        match channel {
+            Channel::Left => Side::Left,
+            Channel::Right => Side::Right,
+            Channel::Mix => Side::Mix,
+        }
+    }
+}
+
+/// `check`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct CheckArgs {
+    /// Takes, or folders that are searched for takes
+    #[arg(required = true, value_name = "FILE")]
+    pub(crate) takes: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) against: AgainstArgs,
+    #[command(flatten)]
+    pub(crate) sound: SoundArgs,
+    /// Folder for the reports
+    #[arg(long, value_name = "DIR", default_value = ".")]
+    pub(crate) out: PathBuf,
+}
+
+/// `trace`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct TraceArgs {
+    /// The take
+    #[arg(value_name = "FILE")]
+    pub(crate) take: PathBuf,
+    #[command(flatten)]
+    pub(crate) against: AgainstArgs,
+    #[command(flatten)]
+    pub(crate) sound: SoundArgs,
+    /// File for the table; without it, standard output
+    #[arg(long, value_name = "OUT")]
+    pub(crate) csv: Option<PathBuf>,
+}
+
+/// `swaras`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct SwarasArgs {
+    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), or a kattai with its octave (k2/3)
+    #[arg(long, value_name = "SA", allow_hyphen_values = true)]
+    pub(crate) tonic: String,
+    /// Raga, melakarta (name or number) or sa-pa-sa; without it all 12 swarasthanas
+    #[arg(long, value_name = "NAME")]
+    pub(crate) raga: Option<String>,
+    /// Where the swaras lie: just, just-27-16, pythagorean, equal, or a .scl file
+    #[arg(long, value_name = "NAME", default_value = "just")]
+    pub(crate) tuning: String,
+    /// As CSV, for other programs
+    #[arg(long)]
+    pub(crate) csv: bool,
+}

@@ -1,0 +1,51 @@
+//! The summary of a take as a table that a singer can read in a terminal.
+
+use achala::take::Report;
+use std::io::{self, Write};
+
+/// Writes the summary: what was measured against what, one row for each swara that was held, and how much was judged.
+pub(crate) fn write(report: &Report, out: &mut dyn Write) -> io::Result<()> {
+    let against = &report.against;
+    writeln!(out, "{}  ({:.1} s)", report.take, report.seconds)?;
+    writeln!(
+        out,
+        "  Sa = {} · {} · targets: {} · in tune within {:.0} cents (Sa, Pa) / {:.0} (others)",
+        against.tonic,
+        against.scale_title,
+        against.tuning_title,
+        against.half_widths.fixed.0,
+        against.half_widths.others.0
+    )?;
+    writeln!(out, "  sung {:.1} s: {}", report.sung_s, report.summary())?;
+    for remark in report.remarks() {
+        writeln!(out, "  note: {remark}")?;
+    }
+    let sung: Vec<_> = report.swaras.iter().filter(|row| row.notes > 0).collect();
+    if !sung.is_empty() {
+        writeln!(out, "\n  swara   held   time  offset  spread  in tune  longest")?;
+    }
+    for row in sung {
+        writeln!(
+            out,
+            "  {:<5} {:>5}x {:>5.1}s {:>7} {:>7} {:>8} {:>7.1}s  {}",
+            row.swara,
+            row.notes,
+            row.judged_s,
+            row.median_cents.map_or_else(String::new, |c| format!("{c:+.0}c")),
+            row.spread_cents.map_or_else(String::new, |c| format!("±{c:.0}c")),
+            row.in_tune_share.map_or_else(String::new, |s| format!("{:.0}%", 100.0 * s)),
+            row.longest_s,
+            direction(row.median_cents, row.half_width_cents),
+        )?;
+    }
+    writeln!(out)
+}
+
+/// Which way to go, in words.
+fn direction(median: Option<f64>, half_width: f64) -> &'static str {
+    match median {
+        Some(c) if c > half_width => "sharp: come down",
+        Some(c) if c < -half_width => "flat: go up",
+        _ => "",
+    }
+}

@@ -1,0 +1,349 @@
+//! Listens along and says of every note what it was, how far off, how steady.
+//!
+//! In: readings, one per 5 ms, with the targets and the in-tune band. Out: each [`Note`] some 0.1 to 0.5 s after its end,
+//! and at any time the note that sounds ([`Current`]). The judged part of a note lies 150 ms inside both ends (25 % of a
+//! note under 0.6 s), so that settling and release do not count. All memory is taken in [`Judge::new`]; the work per
+//! reading is bounded; a note may last for hours.
+
+use super::line::{FRAMES_PER_S, LOOK, Line};
+use super::part::{Histogram, Part};
+use super::shape::{Act, Shape};
+use super::steady::Steady;
+use super::{Band, Current, Kind, Note, Onset};
+use crate::swara::{Named, Sthayi, SwaraReading, Target, Targets};
+use crate::units::{Cents, SampleRate, SampleTime, num};
+
+/// Settling and release at either end that are not judged, seconds (the corpus's own rule for a note's middle).
+const MARGIN_S: f64 = 0.15;
+/// The same for short notes, as a share of their length.
+const MARGIN_SHARE: f64 = 0.25;
+/// Frames of [`MARGIN_S`].
+const MARGIN: u64 = 30;
+/// How far the sums of the judged part stay behind, frames (1.5 s): longer than the end of a note stays undecided.
+const BEHIND: u64 = 300;
+/// A drift is said from this much change over the note on, cents; from this many standard errors; from this length, s.
+const DRIFT_SAID: (f64, f64, f64) = (8.0, 2.0, 1.0);
+/// The first judgement of a sounding note, seconds after its beginning.
+const SHOWN_FROM_S: f64 = 0.25;
+/// Half of a 95 % interval in standard errors of a mean, and how much wider a median's is (normal distribution).
+const HALF_95: f64 = 1.96 * 1.2533;
+
+/// A swara that the singer is asked for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Expected {
+    /// The swara and where it lies.
+    pub target: Target,
+    /// The register it is asked in.
+    pub sthayi: Sthayi,
+}
+
+/// The judged line of a note that just became final: time over offset from its target.
+pub struct Offsets<'a> {
+    histogram: &'a Histogram,
+    target: f64,
+    octaves: f64,
+}
+
+impl Offsets<'_> {
+    /// Calls `each` with an offset in cents and the number of 5 ms frames spent there (bins of 0.2 cents).
+    pub fn each(&self, each: &mut dyn FnMut(Cents, u32)) {
+        for (middle, frames) in self.histogram.filled() {
+            each(Cents(middle - self.target - 1200.0 * self.octaves), frames);
+        }
+    }
+}
+
+/// What a pitch is judged against.
+#[derive(Debug, Clone, Copy)]
+struct Aim {
+    named: Named,
+    /// Cents above madhya Sa of what the offset is measured from.
+    target: f64,
+    octaves: i8,
+    expected: bool,
+}
+
+/// The note being summed.
+#[derive(Debug, Clone, Copy)]
+struct Sounding {
+    start: u64,
+    level_from: u64,
+    entered: f64,
+    time: SampleTime,
+    fed: u64,
+    fed_live: u64,
+    pass: u32,
+    place: Option<i64>,
+}
+
+/// Cuts readings into notes and judges them. Never allocates after `new`.
+pub struct Judge {
+    line: Line,
+    shape: Shape,
+    sums: Sums,
+    aims: (Targets, Band),
+    expected: Option<Expected>,
+}
+
+/// Everything that belongs to the open note.
+struct Sums {
+    sounding: Option<Sounding>,
+    judged: Part,
+    live: Part,
+    steady: Steady,
+    place: Option<i64>,
+    pass: u32,
+    hop: i64,
+}
+
+impl Judge {
+    /// All memory is taken here. `rate`: the host's, in which times are counted.
+    #[must_use]
+    pub fn new(rate: SampleRate) -> Self {
+        let hop = num::int(rate.hz() / FRAMES_PER_S);
+        Self {
+            line: Line::new(),
+            shape: Shape::new(),
+            sums: Sums {
+                sounding: None,
+                judged: Part::new(),
+                live: Part::new(),
+                steady: Steady::new(),
+                place: None,
+                pass: 0,
+                hop,
+            },
+            aims: (Targets { by_position: [None; 12] }, Band { fixed: Cents(20.0), others: Cents(25.0) }),
+            expected: None,
+        }
+    }
+
+    /// Judges against this swara from the next note on that becomes final; `None`: against the nearest allowed one.
+    pub fn expect(&mut self, expected: Option<Expected>) {
+        self.expected = expected;
+    }
+
+    /// Where the host's timeline stands, as timeline position minus [`SampleTime`], and which pass it is in.
+    pub fn place(&mut self, timeline_ahead: Option<i64>, pass: u32) {
+        self.sums.place = timeline_ahead;
+        self.sums.pass = pass;
+    }
+
+    /// Takes one reading; hands on each note that became final, with the time it spent at each offset.
+    pub fn push(
+        &mut self,
+        reading: &SwaraReading,
+        targets: &Targets,
+        band: Band,
+        done: &mut dyn FnMut(&Note, &Offsets<'_>),
+    ) {
+        self.aims = (*targets, band);
+        self.line.push(reading);
+        let aims = Aims { targets, band, expected: self.expected };
+        let Self { line, shape, sums, .. } = self;
+        shape.step(line, &mut |act, line| sums.act(act, line, &aims, done));
+        sums.feed(line);
+    }
+
+    /// Ends whatever sounds (end of a take, the pupil's turn over, another tonic).
+    pub fn finish(&mut self, targets: &Targets, band: Band, done: &mut dyn FnMut(&Note, &Offsets<'_>)) {
+        let aims = Aims { targets, band, expected: self.expected };
+        let silence = SwaraReading { cents: None, named: None, ..silent() };
+        for _ in 0..=LOOK {
+            self.line.push(&silence);
+            let Self { line, shape, sums, .. } = self;
+            shape.step(line, &mut |act, line| sums.act(act, line, &aims, done));
+        }
+        let Self { line, shape, sums, .. } = self;
+        shape.finish(line, &mut |act, line| sums.act(act, line, &aims, done));
+    }
+
+    /// The note that sounds now, from 250 ms on.
+    #[must_use]
+    pub fn current(&self) -> Option<Current> {
+        let sounding = self.sums.sounding?;
+        let newest = self.line.next().checked_sub(LOOK + 1)?;
+        let seconds = newest.saturating_sub(sounding.start) as f64 / FRAMES_PER_S;
+        let aims = Aims { targets: &self.aims.0, band: self.aims.1, expected: self.expected };
+        let median = self.sums.live.median()?;
+        let aim = aims.aim(median)?;
+        let fit = self.sums.live.fit();
+        Some(Current {
+            start: sounding.time,
+            seconds,
+            kind: (seconds >= SHOWN_FROM_S).then(|| self.shape.seems()),
+            named: aim.named,
+            cents: Cents(median),
+            expected: aim.expected,
+            octaves_off: aim.octaves,
+            uncertainty: Cents(HALF_95 * fit.wobble / fit.independent.max(1.0).sqrt()),
+            wobble: Cents(fit.wobble),
+            drift_per_s: fit.slope,
+        })
+    }
+
+    /// Back to the state of [`Judge::new`].
+    pub fn reset(&mut self) {
+        self.line.reset();
+        self.shape = Shape::new();
+        self.sums.sounding = None;
+        self.sums.place = None;
+        self.sums.pass = 0;
+        self.expected = None;
+    }
+}
+
+fn silent() -> SwaraReading {
+    use crate::pitch::F0Frame;
+    use crate::units::Decibels;
+    let frame = F0Frame {
+        time: SampleTime(0),
+        available: SampleTime(0),
+        f0: None,
+        voiced: false,
+        confidence: 0.0,
+        level: Decibels(-200.0),
+        clipped: false,
+        several: false,
+    };
+    SwaraReading { frame, cents: None, named: None }
+}
+
+/// What notes are judged against.
+struct Aims<'a> {
+    targets: &'a Targets,
+    band: Band,
+    expected: Option<Expected>,
+}
+
+impl Aims<'_> {
+    fn aim(&self, cents: f64) -> Option<Aim> {
+        if let Some(Expected { target, sthayi }) = self.expected {
+            let at = target.cents.0 + 1200.0 * f64::from(sthayi.0);
+            let octaves = ((cents - at) / 1200.0).round();
+            let offset = cents - at - 1200.0 * octaves;
+            let named = Named { swara: target.swara, sthayi, offset: Cents(offset) };
+            let octaves = i8::try_from(num::int(octaves)).unwrap_or(0);
+            return Some(Aim { named, target: at, octaves, expected: true });
+        }
+        let named = self.targets.nearest(Cents(cents))?;
+        Some(Aim { named, target: cents - named.offset.0, octaves: 0, expected: false })
+    }
+}
+
+impl Sums {
+    fn act(&mut self, act: Act, line: &Line, aims: &Aims<'_>, done: &mut dyn FnMut(&Note, &Offsets<'_>)) {
+        match act {
+            Act::Open { start, level_from, entered } => {
+                self.judged.clear();
+                self.live.clear();
+                self.steady.clear();
+                let (fed, fed_live) = (start + MARGIN, level_from);
+                let (time, pass, place) = (line.time(start), self.pass, self.place);
+                self.sounding = Some(Sounding { start, level_from, entered, time, fed, fed_live, pass, place });
+            }
+            Act::Close { end, kind, rate_hz } => {
+                if let Some(sounding) = self.sounding.take() {
+                    self.close(sounding, end, kind, rate_hz, line, aims, done);
+                }
+            }
+            Act::Slide { start, end } => {
+                self.judged.clear();
+                self.live.clear();
+                self.steady.clear();
+                let sounding = Sounding {
+                    start,
+                    level_from: start,
+                    entered: f64::NAN,
+                    time: line.time(start),
+                    fed: start,
+                    fed_live: end,
+                    pass: self.pass,
+                    place: self.place,
+                };
+                self.close(sounding, end, Kind::Gliding, None, line, aims, done);
+            }
+        }
+    }
+
+    /// Sums the line up to where it is certain to belong to the open note.
+    fn feed(&mut self, line: &Line) {
+        let Some(mut open) = self.sounding else { return };
+        let Some(newest) = line.next().checked_sub(LOOK + 1) else { return };
+        while open.fed + BEHIND <= newest {
+            self.take(open.fed, line);
+            open.fed += 1;
+        }
+        while open.fed_live <= newest {
+            self.live.add(open.fed_live, line.measured(open.fed_live));
+            open.fed_live += 1;
+        }
+        self.sounding = Some(open);
+    }
+
+    fn take(&mut self, frame: u64, line: &Line) {
+        self.judged.add(frame, line.measured(frame));
+        self.steady.add(line.clean(frame));
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "the note's own facts and what it is judged against")]
+    fn close(
+        &mut self,
+        open: Sounding,
+        end: u64,
+        kind: Kind,
+        rate_hz: Option<f64>,
+        line: &Line,
+        aims: &Aims<'_>,
+        done: &mut dyn FnMut(&Note, &Offsets<'_>),
+    ) {
+        let length_s = (end + 1).saturating_sub(open.start) as f64 / FRAMES_PER_S;
+        let margin = num::index(MARGIN_S.min(MARGIN_SHARE * length_s) * FRAMES_PER_S) as u64;
+        let begun = self.judged.count() > 0.0;
+        let from = if begun { open.fed } else { open.start + margin };
+        for frame in from..=end.saturating_sub(margin) {
+            self.take(frame, line);
+        }
+        let Some(median) = self.judged.median() else { return };
+        let Some(aim) = aims.aim(median) else { return };
+        let fit = self.judged.fit();
+        let judged_s = self.judged.count() / FRAMES_PER_S;
+        let held = kind == Kind::Held;
+        let target = aim.target + 1200.0 * f64::from(aim.octaves);
+        let (change, errors, seconds) = DRIFT_SAID;
+        let onset = if open.entered.is_finite() && open.level_from > open.start {
+            Onset { scoop: Cents(open.entered - median), seconds: (open.level_from - open.start) as f64 / FRAMES_PER_S }
+        } else {
+            Onset { scoop: Cents(0.0), seconds: 0.0 }
+        };
+        let note = Note {
+            kind,
+            start: open.time,
+            end: SampleTime(line.time(end).0.saturating_add(self.hop)),
+            swara: aim.named.swara,
+            sthayi: aim.named.sthayi,
+            offset: aim.named.offset,
+            cents: Cents(median),
+            expected: aim.expected,
+            octaves_off: aim.octaves,
+            drift_per_s: fit.slope,
+            drift_error_per_s: fit.slope_error,
+            drift_said: held
+                && length_s >= seconds
+                && fit.slope.abs() * length_s > change
+                && fit.slope.abs() > errors * fit.slope_error,
+            wobble: Cents(fit.wobble),
+            waver_hz: rate_hz,
+            in_tune: self.judged.in_tune(target, aims.band.of(aim.named.swara).0),
+            onset,
+            longest_steady_s: self.steady.longest_s(),
+            judged_s: if held { judged_s } else { 0.0 },
+            timeline: open.place.map(|ahead| open.time.0.saturating_add(ahead)),
+            pass: open.pass,
+        };
+        done(
+            &note,
+            &Offsets { histogram: self.judged.histogram(), target: aim.target, octaves: f64::from(aim.octaves) },
+        );
+    }
+}

@@ -1,0 +1,212 @@
+//! The pitch line of the last seconds, cleaned, with how fast it moves at every instant.
+//!
+//! In: one reading per 5 ms (cents above Sa or unvoiced). Out, 40 ms later: the line with stray frames taken out
+//! (running median of seven frames, as in G. K. Koduri's `intonation` library) and its slope in cents per second
+//! (least squares over eleven frames). Cost: constant per frame. Older frames than [`LENGTH`] are forgotten.
+
+use crate::swara::SwaraReading;
+use crate::units::SampleTime;
+
+/// Frames in a second: the hop is 5 ms.
+pub(super) const FRAMES_PER_S: f64 = 200.0;
+/// Frames kept (10 s): longer than any decision looks back.
+const LENGTH: usize = 2048;
+/// Half-width of the cleaning median, frames (seven points in all, Koduri's setting).
+const MEDIAN_HALF: u64 = 3;
+/// Points of the cleaning median.
+const MEDIAN_POINTS: usize = 7;
+/// Half-width of the slope's least-squares fit, frames (25 ms; chosen by data).
+const SLOPE_HALF: u64 = 5;
+/// How far behind the newest frame the finished line is, frames.
+pub(super) const LOOK: u64 = MEDIAN_HALF + SLOPE_HALF;
+
+/// What the line does at one frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Motion {
+    /// No pitch.
+    Silent,
+    /// Slower than [`STILL_CENTS_PER_S`].
+    Still,
+    /// Rising.
+    Up,
+    /// Falling.
+    Down,
+}
+
+/// Below this slope the line counts as still, cents per second. Published rules allow 1500 (Koduri) for belonging
+/// to a swara at all; a vibrato of 40 cents at 5 Hz reaches 628, a slow waver of 25 cents at 2 Hz 157. Chosen by data.
+const STILL_CENTS_PER_S: f64 = 220.0;
+
+/// One frame of the line; `NaN` cents where there is no pitch (kept inside this room only).
+#[derive(Debug, Clone, Copy)]
+struct Point {
+    time: SampleTime,
+    raw: f64,
+    clean: f64,
+    slope: f64,
+}
+
+const EMPTY: Point = Point { time: SampleTime(0), raw: f64::NAN, clean: f64::NAN, slope: f64::NAN };
+
+/// A ring of the newest frames, addressed by their number since the reset.
+pub(super) struct Line {
+    ring: Box<[Point]>,
+    next: u64,
+}
+
+impl Line {
+    pub(super) fn new() -> Self {
+        Self { ring: vec![EMPTY; LENGTH].into_boxed_slice(), next: 0 }
+    }
+
+    pub(super) fn reset(&mut self) {
+        self.ring.fill(EMPTY);
+        self.next = 0;
+    }
+
+    /// Number of the next frame to come.
+    pub(super) fn next(&self) -> u64 {
+        self.next
+    }
+
+    fn slot(n: u64) -> usize {
+        usize::try_from(n % LENGTH as u64).unwrap_or(0)
+    }
+
+    fn point(&self, n: u64) -> Point {
+        if n >= self.next || self.next - n > LENGTH as u64 {
+            return EMPTY;
+        }
+        self.ring.get(Self::slot(n)).copied().unwrap_or(EMPTY)
+    }
+
+    /// Takes a frame.
+    pub(super) fn push(&mut self, reading: &SwaraReading) {
+        let raw = match reading.cents {
+            Some(c) if c.0.is_finite() && !reading.frame.several => c.0,
+            _ => f64::NAN,
+        };
+        let n = self.next;
+        self.next += 1;
+        if let Some(p) = self.ring.get_mut(Self::slot(n)) {
+            *p = Point { time: reading.frame.time, raw, ..EMPTY };
+        }
+        if n >= MEDIAN_HALF {
+            let at = n - MEDIAN_HALF;
+            let clean = self.median(at);
+            if let Some(p) = self.ring.get_mut(Self::slot(at)) {
+                p.clean = clean;
+            }
+        }
+        if n >= LOOK {
+            let at = n - LOOK;
+            let slope = self.fit(at);
+            if let Some(p) = self.ring.get_mut(Self::slot(at)) {
+                p.slope = slope;
+            }
+        }
+    }
+
+    /// Median of the voiced frames around `at`; unvoiced stays unvoiced.
+    fn median(&self, at: u64) -> f64 {
+        if self.point(at).raw.is_nan() {
+            return f64::NAN;
+        }
+        let mut near = [0.0; MEDIAN_POINTS];
+        let mut count = 0;
+        for n in at.saturating_sub(MEDIAN_HALF)..=at + MEDIAN_HALF {
+            let raw = self.point(n).raw;
+            if !raw.is_nan()
+                && let Some(slot) = near.get_mut(count)
+            {
+                *slot = raw;
+                count += 1;
+            }
+        }
+        let Some(near) = near.get_mut(..count) else { return f64::NAN };
+        near.sort_unstable_by(f64::total_cmp);
+        let high = near.get(count / 2).copied().unwrap_or(f64::NAN);
+        let low = near.get(count.saturating_sub(1) / 2).copied().unwrap_or(f64::NAN);
+        0.5 * (high + low)
+    }
+
+    /// Least-squares slope about `at` over the unbroken voice there, cents per second.
+    fn fit(&self, at: u64) -> f64 {
+        if self.point(at).clean.is_nan() {
+            return f64::NAN;
+        }
+        let (mut n, mut st, mut stt, mut sx, mut stx) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        let mut take = |t: f64, x: f64| {
+            n += 1.0;
+            st += t;
+            stt += t * t;
+            sx += x;
+            stx += t * x;
+        };
+        let mut t = 0.0;
+        for k in at..=at + SLOPE_HALF {
+            let x = self.point(k).clean;
+            if x.is_nan() {
+                break;
+            }
+            take(t, x);
+            t += 1.0 / FRAMES_PER_S;
+        }
+        t = -1.0 / FRAMES_PER_S;
+        for k in (at.saturating_sub(SLOPE_HALF)..at).rev() {
+            let x = self.point(k).clean;
+            if x.is_nan() {
+                break;
+            }
+            take(t, x);
+            t -= 1.0 / FRAMES_PER_S;
+        }
+        let spread = n * stt - st * st;
+        if spread > 0.0 { (n * stx - st * sx) / spread } else { 0.0 }
+    }
+
+    /// What the line does at frame `n` (`n + LOOK < next`).
+    pub(super) fn motion(&self, n: u64) -> Motion {
+        let p = self.point(n);
+        if p.clean.is_nan() || p.slope.is_nan() {
+            Motion::Silent
+        } else if p.slope > STILL_CENTS_PER_S {
+            Motion::Up
+        } else if p.slope < -STILL_CENTS_PER_S {
+            Motion::Down
+        } else {
+            Motion::Still
+        }
+    }
+
+    /// The cleaned line at frame `n`, cents; `NaN` where there is no pitch.
+    pub(super) fn clean(&self, n: u64) -> f64 {
+        self.point(n).clean
+    }
+
+    /// The measured line at frame `n`, cents; `NaN` where there is none or it strays from the cleaned line.
+    pub(super) fn measured(&self, n: u64) -> f64 {
+        /// A frame farther than this from its neighbours' median is a slip of the tracker, cents (chosen by data).
+        const STRAY_CENTS: f64 = 40.0;
+        let p = self.point(n);
+        if (p.raw - p.clean).abs() <= STRAY_CENTS { p.raw } else { f64::NAN }
+    }
+
+    /// Mean of the cleaned line over frames `from..=to`; `NaN` if none is voiced.
+    pub(super) fn mean(&self, from: u64, to: u64) -> f64 {
+        let (mut sum, mut count) = (0.0, 0.0);
+        for n in from.max(self.next.saturating_sub(LENGTH as u64))..=to {
+            let x = self.clean(n);
+            if !x.is_nan() {
+                sum += x;
+                count += 1.0;
+            }
+        }
+        if count > 0.0 { sum / count } else { f64::NAN }
+    }
+
+    /// The instant that frame `n` describes.
+    pub(super) fn time(&self, n: u64) -> SampleTime {
+        self.point(n).time
+    }
+}

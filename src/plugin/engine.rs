@@ -1,0 +1,349 @@
+//! One host block: the voice through, the drone in, the listener fed, the bridge kept up to date.
+//!
+//! In: the host's channels, the knobs, the transport. Out: the same channels. Knows nothing of the
+//! framework, so that it is tested without a host. Never allocates, locks, blocks, logs or panics
+//! after [`Engine::new`]; any block length.
+
+use super::passage;
+use super::ramp::Ramp;
+use crate::drone::{DroneSetting, Material, Player, ReferenceTone};
+use crate::listener::{Block, Event, Listener};
+use crate::meter::Meter;
+use crate::note::Band;
+use crate::shell::bridge::{AudioEnd, Command, LinePoint, Live};
+use crate::shell::params::{DroneTo, VoiceFrom, gain_of};
+use crate::shell::setup::Setup;
+use crate::swara::{Sthayi, Swara};
+use crate::units::{Cents, Decibels, Hertz, SampleRate, num};
+use std::sync::atomic::Ordering;
+
+/// Seconds between snapshots.
+const TELL_S: f64 = 0.005;
+
+/// The knobs as they stand for one block.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Knobs {
+    pub(crate) sa: Hertz,
+    pub(crate) sa_key: u8,
+    pub(crate) band: Band,
+    pub(crate) voice_from: VoiceFrom,
+    pub(crate) voice_db: f32,
+    pub(crate) drone_on: bool,
+    pub(crate) drone_db: f32,
+    pub(crate) drone_to: DroneTo,
+    pub(crate) print: bool,
+    pub(crate) listening: bool,
+    pub(crate) follow_octave: bool,
+    pub(crate) bypass: bool,
+}
+
+/// Where the host's transport is.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(crate) struct Transport {
+    pub(crate) playing: bool,
+    pub(crate) position: Option<i64>,
+}
+
+/// The host's channels for one block; `own` is empty when that port is inactive.
+pub(crate) struct Channels<'a, 'm, 's, 'o> {
+    pub(crate) main: &'a mut [&'m mut [f32]],
+    pub(crate) side: &'a [&'s mut [f32]],
+    pub(crate) own: &'a mut [&'o mut [f32]],
+}
+
+/// How this instance runs, fixed at activation.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Frame {
+    pub(crate) rate: SampleRate,
+    pub(crate) max_block: usize,
+    pub(crate) offline: bool,
+    /// The voice starts muted towards the loudspeakers (stand-alone app: it would howl).
+    pub(crate) stand_alone: bool,
+    /// A project was just opened: the drone waits for the transport or the user.
+    pub(crate) reopened: bool,
+}
+
+/// All that one block needs, sized once.
+pub(crate) struct Engine {
+    frame: Frame,
+    listener: Listener,
+    player: Player,
+    setup: Setup,
+    expected: Option<(Swara, Sthayi)>,
+    page: (Hertz, u32),
+    voice: Vec<f32>,
+    known: Vec<f32>,
+    drone: Vec<f32>,
+    voice_gain: Ramp,
+    main_gain: Ramp,
+    own_gain: Ramp,
+    monitor: bool,
+    waits: bool,
+    was_on: bool,
+    wanted: Option<DroneSetting>,
+    returning: Option<Box<Material>>,
+    reference: Option<(Swara, Sthayi)>,
+    since_told: usize,
+}
+
+/// What the caller must see to after a block.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(crate) struct After {
+    /// The background worker should gather notes and pages.
+    pub(crate) gather: bool,
+    /// The background worker should make drone material.
+    pub(crate) material: bool,
+    /// The drone sounds, or will: the host must not put us to sleep.
+    pub(crate) sounds: bool,
+}
+
+impl Engine {
+    /// Takes all memory. `meter` is the page to go on with.
+    pub(crate) fn new(frame: Frame, setup: Setup, knobs: &Knobs, meter: &Meter) -> Self {
+        let rate = num::single(frame.rate.hz());
+        let mut listener = Listener::new(frame.rate, setup.listening(knobs.sa, knobs.band, None));
+        listener.with_meter(|page| page.copy_from(meter));
+        let length = frame.max_block.max(1);
+        Self {
+            frame,
+            listener,
+            player: Player::new(frame.rate),
+            setup,
+            expected: None,
+            page: (knobs.sa, setup.page),
+            voice: vec![0.0; length],
+            known: vec![0.0; length],
+            drone: vec![0.0; length],
+            voice_gain: Ramp::new(rate, if frame.stand_alone { 0.0 } else { gain_of(knobs.voice_db) }),
+            main_gain: Ramp::new(rate, 0.0),
+            own_gain: Ramp::new(rate, 0.0),
+            monitor: !frame.stand_alone,
+            waits: frame.reopened,
+            was_on: knobs.drone_on,
+            wanted: None,
+            returning: None,
+            reference: None,
+            since_told: 0,
+        }
+    }
+
+    /// The statistics of the page in force, to be carried over a new activation.
+    pub(crate) fn meter(&self) -> &Meter {
+        self.listener.meter()
+    }
+
+    /// What the page in force belongs to.
+    pub(crate) fn page(&self) -> (Hertz, u32) {
+        self.page
+    }
+
+    /// Forgets all sound; the statistics stay.
+    pub(crate) fn reset(&mut self) {
+        self.listener.reset();
+        self.player.reset();
+    }
+
+    /// The drone setting that the knobs ask for.
+    pub(crate) fn drone_setting(&self, knobs: &Knobs) -> DroneSetting {
+        let on = knobs.drone_on && !self.waits && !knobs.bypass;
+        self.setup.drone(knobs.sa, Decibels(f64::from(knobs.drone_db)), on)
+    }
+
+    /// Puts material in place at once, before the first block (activation, offline rendering).
+    pub(crate) fn install(&mut self, setting: DroneSetting, material: Box<Material>) {
+        self.wanted = Some(setting);
+        // A setting that does not validate leaves the player as it is, which is silent.
+        let _ = self.player.set(&setting);
+        self.returning = self.player.swap(material);
+    }
+
+    /// A key of the host's MIDI: the reference tone sounds it, the tonic key being Sa.
+    pub(crate) fn key(&mut self, key: u8, down: Option<f32>, knobs: &Knobs) {
+        let interval = self.setup.of_key(i32::from(key) - i32::from(knobs.sa_key));
+        match down {
+            Some(velocity) => self.player.note_on(key, knobs.sa.up(interval), f64::from(velocity)),
+            None => self.player.note_off(key),
+        }
+    }
+
+    /// All keys are let go.
+    pub(crate) fn all_keys_up(&mut self) {
+        self.player.tones_off();
+    }
+
+    /// Plays one block.
+    pub(crate) fn block(
+        &mut self,
+        channels: &mut Channels<'_, '_, '_, '_>,
+        knobs: &Knobs,
+        transport: Transport,
+        end: &mut AudioEnd,
+    ) -> After {
+        let mut after = After::default();
+        self.take_orders(end, knobs);
+        self.settings(knobs, end, &mut after);
+        self.waits &= !transport.playing;
+        let frames = channels.main.first().map_or(0, |c| c.len());
+        let mut at = 0;
+        while at < frames {
+            let n = (frames - at).min(self.voice.len());
+            self.part(channels, knobs, (at, n), transport, end, &mut after);
+            at += n;
+        }
+        after.sounds = !self.player.is_silent() || self.drone_setting(knobs).on;
+        if after.gather {
+            end.copy_page(self.page.0, self.page.1, self.listener.meter());
+        }
+        self.tell(knobs, transport, frames, end);
+        after
+    }
+
+    fn take_orders(&mut self, end: &mut AudioEnd, knobs: &Knobs) {
+        while let Ok(command) = end.commands.try_recv() {
+            match command {
+                Command::Clear => {
+                    self.listener.with_meter(crate::meter::Meter::clear);
+                    end.copy_page(self.page.0, self.page.1, self.listener.meter());
+                }
+                Command::Sound => self.waits = false,
+                Command::Expect(expected) => self.expected = expected,
+                Command::Reference(swara) => self.reference = swara,
+                Command::Monitor(on) => self.monitor = on,
+            }
+        }
+        // Switching the drone off and on again is asking for it.
+        if knobs.drone_on && !self.was_on {
+            self.waits = false;
+        }
+        self.was_on = knobs.drone_on;
+        if let Some(material) = self.returning.take().or_else(|| self.player.retired()) {
+            self.returning = end.retire(material);
+        }
+        if self.returning.is_none() && let Ok(material) = end.materials.try_recv() {
+            self.returning = self.player.swap(material);
+        }
+    }
+
+    /// Takes over new choices and knobs; another tonic, tuning or scale opens a fresh page.
+    fn settings(&mut self, knobs: &Knobs, end: &mut AudioEnd, after: &mut After) {
+        self.setup = *end.setup.read();
+        let mut setting = self.setup.listening(knobs.sa, knobs.band, self.expected);
+        setting.listening = knobs.listening && !knobs.bypass;
+        setting.follow_octave = knobs.follow_octave;
+        let page = (knobs.sa, self.setup.page);
+        // The note that sounds is counted on the page that it began on.
+        self.listener.set(setting, &mut |event| speak(end, event, after));
+        if page.0 != self.page.0 || page.1 != self.page.1 {
+            // A page that finds no room goes on being counted into rather than being lost.
+            if self.listener.meter().is_empty() || end.seal(self.page.0, self.page.1, self.listener.meter()) {
+                self.listener.with_meter(crate::meter::Meter::clear);
+            }
+            self.page = page;
+            after.gather = true;
+        }
+        self.sounds(knobs, end, after);
+    }
+
+    /// Takes over what concerns the sound that we make.
+    fn sounds(&mut self, knobs: &Knobs, end: &mut AudioEnd, after: &mut After) {
+        let drone = self.drone_setting(knobs);
+        // What does not validate changes nothing; the setup was validated when it was compiled.
+        let _ = self.player.set(&drone);
+        let bare = DroneSetting { on: true, level: Decibels(crate::drone::DEFAULT_LEVEL_DB), ..drone };
+        if drone.on && drone.kind == crate::drone::Kind::Strings && self.wanted != Some(bare) {
+            self.wanted = Some(bare);
+            end.want(bare);
+            after.material = true;
+        }
+        let tone = self.reference.map(|(swara, sthayi)| ReferenceTone {
+            hz: knobs.sa.up(Cents(self.setup.target(swara).cents.0 + 1200.0 * f64::from(sthayi.0))),
+            level: Decibels(0.0),
+        });
+        self.player.reference(tone);
+        self.player.bypass(knobs.bypass);
+        self.gains(knobs);
+    }
+
+    fn gains(&mut self, knobs: &Knobs) {
+        let prints = !self.frame.offline || knobs.print;
+        let (main, own) = match knobs.drone_to {
+            DroneTo::Main => (1.0, 0.0),
+            DroneTo::Own => (0.0, 1.0),
+            DroneTo::Both => (1.0, 1.0),
+        };
+        self.main_gain.to(if prints { main } else { 0.0 });
+        self.own_gain.to(if prints { own } else { 0.0 });
+        let voice = if knobs.bypass { 1.0 } else { gain_of(knobs.voice_db) };
+        self.voice_gain.to(if self.monitor { voice } else { 0.0 });
+    }
+
+    /// Up to one scratch length: the drone is made, the listener hears the voice and what is known of the
+    /// drone, the voice is passed on and the drone mixed in.
+    fn part(
+        &mut self,
+        channels: &mut Channels<'_, '_, '_, '_>,
+        knobs: &Knobs,
+        (at, n): (usize, usize),
+        transport: Transport,
+        end: &mut AudioEnd,
+        after: &mut After,
+    ) {
+        let (Some(voice), Some(known), Some(drone)) =
+            (self.voice.get_mut(..n), self.known.get_mut(..n), self.drone.get_mut(..n))
+        else {
+            return;
+        };
+        passage::take_voice(channels.main, knobs.voice_from, at, voice);
+        end.shared().voice_peak.fetch_max(passage::peak(voice), Ordering::Relaxed);
+        self.player.process(drone);
+        passage::take_voice(channels.side, VoiceFrom::Mix, at, known);
+        let mut anything = false;
+        for (known, drone) in known.iter_mut().zip(drone.iter()) {
+            *known += *drone;
+            anything |= *known != 0.0;
+        }
+        if !knobs.bypass {
+            let timeline = transport.position.filter(|_| transport.playing).map(|p| p.saturating_add(num::time(at)));
+            let block = Block { voice, drone: anything.then_some(&*known), timeline };
+            self.listener.process_block(block, &mut |event| speak(end, event, after));
+        }
+        passage::pass(channels.main, (at, n), &mut self.voice_gain);
+        passage::add(channels.main, at, drone, &mut self.main_gain);
+        passage::add(channels.own, at, drone, &mut self.own_gain);
+    }
+
+    fn tell(&mut self, knobs: &Knobs, transport: Transport, frames: usize, end: &mut AudioEnd) {
+        end.shared().blocks.fetch_add(1, Ordering::Relaxed);
+        self.since_told = self.since_told.saturating_add(frames);
+        // A window draws 60 times a second; a snapshot each 5 ms is always newer than that.
+        if self.since_told < num::index(self.frame.rate.hz() * TELL_S) {
+            return;
+        }
+        self.since_told = 0;
+        end.publish(Live {
+            snapshot: Some(self.listener.snapshot()),
+            sa: knobs.sa,
+            setup: self.setup.id,
+            drone_sounds: !self.player.is_silent(),
+            drone_waits: knobs.drone_on && self.waits,
+            drone_not_printed: self.frame.offline && !knobs.print,
+            playing: transport.playing,
+        });
+    }
+}
+
+/// Hands what the listener says to the bridge.
+fn speak(end: &mut AudioEnd, event: Event<'_>, after: &mut After) {
+    match event {
+        Event::Reading(reading) => end.line(LinePoint {
+            time: reading.frame.time,
+            cents: reading.cents.map_or(f32::NAN, |Cents(c)| num::single(c)),
+            several: reading.frame.several,
+        }),
+        Event::Note(note) => {
+            end.note(note);
+            after.gather = true;
+        }
+        _ => {}
+    }
+}

@@ -1,0 +1,232 @@
+//! The host's door: ports, ids, parameters to knobs, one host block to [`engine`].
+//!
+//! All ports are there from the first day, since changing them breaks saved projects: main in and out
+//! (stereo or mono), a side-chain input for a drone track of the host, the drone's own output, MIDI in.
+//! The latency is 0 and is reported so.
+
+mod engine;
+mod passage;
+mod ramp;
+mod worker;
+
+use crate::meter::Meter;
+use crate::note::Band;
+use crate::shell::bridge::{AudioEnd, Bridge, bridge};
+use crate::shell::choices::Choices;
+use crate::shell::params::AchalaParams;
+use crate::shell::state::PageKey;
+use crate::units::{Cents, SampleRate, num};
+use engine::{Channels, Engine, Frame, Knobs};
+use nice_plug::midi::Key;
+use nice_plug::prelude::*;
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+pub use worker::Task;
+
+/// The effect.
+pub struct Achala {
+    params: Arc<AchalaParams>,
+    choices: Arc<Choices>,
+    bridge: Arc<Bridge>,
+    end: AudioEnd,
+    engine: Option<Engine>,
+}
+
+impl Default for Achala {
+    fn default() -> Self {
+        let params = Arc::new(AchalaParams::default());
+        let (setup, choices) = Choices::new(params.saved.chosen.clone());
+        let (bridge, end) = bridge(setup);
+        let choices = Arc::new(choices.with(bridge.clone()));
+        let refresher = bridge.clone();
+        params.saved.pages.on_look(move |pages| refresher.refresh(pages));
+        Self { params, choices, bridge, end, engine: None }
+    }
+}
+
+impl Achala {
+    fn knobs(&self) -> Knobs {
+        let p = &self.params;
+        Knobs {
+            sa: p.sa_hz(),
+            sa_key: p.sa_key(),
+            band: Band {
+                fixed: Cents(f64::from(p.band_fixed.value())),
+                others: Cents(f64::from(p.band_others.value())),
+            },
+            voice_from: p.voice_from.value(),
+            voice_db: p.voice_level.value(),
+            drone_on: p.drone_on.value(),
+            drone_db: p.drone_level.value(),
+            drone_to: p.drone_to.value(),
+            print: p.drone_print.value(),
+            listening: p.listening.value(),
+            follow_octave: p.follow_octave.value(),
+            bypass: p.bypass.value(),
+        }
+    }
+
+    /// The page to go on with: the one of a project just opened if it fits, else the one in force.
+    fn page(&self, knobs: &Knobs, reopened: bool) -> Meter {
+        if !reopened {
+            return self.engine.as_ref().map_or_else(Meter::new, |engine| engine.meter().clone());
+        }
+        let key = self.choices.page_key(knobs.sa);
+        self.params.saved.pages.stored(|pages| {
+            let open = pages.open.as_ref().filter(|page| PageKey::same(&page.key, &key));
+            open.map_or_else(Meter::new, |page| page.meter.clone())
+        })
+    }
+}
+
+/// A key of the host's MIDI goes down or up; a wildcard lets all go.
+fn press(engine: &mut Engine, key: Key, velocity: Option<f32>, knobs: &Knobs) {
+    match key {
+        Key::Number(key) => engine.key(key, velocity, knobs),
+        Key::Wildcard => engine.all_keys_up(),
+    }
+}
+
+impl Plugin for Achala {
+    const NAME: &'static str = "Achala";
+    const VENDOR: &'static str = "Achala";
+    const URL: &'static str = "";
+    const EMAIL: &'static str = "";
+    const VERSION: &'static str = env!("CARGO_PKG_VERSION");
+
+    const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = &[
+        AudioIOLayout {
+            main_input_channels: NonZeroU32::new(2),
+            main_output_channels: NonZeroU32::new(2),
+            aux_input_ports: &[new_nonzero_u32(2)],
+            aux_output_ports: &[new_nonzero_u32(2)],
+            names: PortNames { layout: Some("Stereo"), ..PORT_NAMES },
+        },
+        AudioIOLayout {
+            main_input_channels: NonZeroU32::new(1),
+            main_output_channels: NonZeroU32::new(1),
+            aux_input_ports: &[new_nonzero_u32(2)],
+            aux_output_ports: &[new_nonzero_u32(2)],
+            names: PortNames { layout: Some("Mono"), ..PORT_NAMES },
+        },
+    ];
+    const MIDI_INPUT: MidiConfig = MidiConfig::Basic;
+
+    type Editor = ();
+    type SysExMessage = ();
+    type BackgroundTask = Task;
+
+    fn task_executor(&mut self) -> TaskExecutor<Self> {
+        worker::executor(self.bridge.clone())
+    }
+
+    fn params(&self) -> Arc<dyn Params> {
+        self.params.clone()
+    }
+
+    fn activate(
+        &mut self,
+        layout: &AudioIOLayout,
+        config: &BufferConfig,
+        context: &mut impl ActivateContext<Self>,
+    ) -> bool {
+        let Ok(rate) = SampleRate::new(f64::from(config.sample_rate)) else {
+            nice_error!("{}", crate::units::UnsupportedRate(f64::from(config.sample_rate)));
+            return false;
+        };
+        let reopened = self.params.saved.version.take_reopened();
+        if reopened {
+            self.choices.reload();
+        }
+        let knobs = self.knobs();
+        let setup = *self.end.setup.read();
+        let frame = Frame {
+            rate,
+            max_block: config.max_buffer_size.try_into().unwrap_or(usize::MAX),
+            offline: config.process_mode == ProcessMode::Offline,
+            stand_alone: context.plugin_api() == PluginApi::Standalone,
+            reopened,
+        };
+        let meter = self.page(&knobs, reopened);
+        let mut engine = Engine::new(frame, setup, &knobs, &meter);
+        self.end.copy_page(knobs.sa, setup.page, &meter);
+        let drone = engine.drone_setting(&knobs);
+        if (drone.on || frame.offline) && knobs.drone_on {
+            // Offline rendering waits for the full model, so that it is reproducible.
+            if let Some(material) = worker::material(&drone, rate, frame.offline) {
+                engine.install(drone, material);
+            }
+        }
+        let shared = self.end.shared();
+        shared.rate_hz.store(config.sample_rate, Ordering::Relaxed);
+        shared.channels.store(layout.main_input_channels.map_or(0, NonZeroU32::get), Ordering::Relaxed);
+        self.engine = Some(engine);
+        context.set_latency_samples(0);
+        true
+    }
+
+    fn reset(&mut self) {
+        if let Some(engine) = &mut self.engine {
+            engine.reset();
+        }
+    }
+
+    fn process(
+        &mut self,
+        buffer: &mut Buffer,
+        aux: &mut AuxiliaryBuffers,
+        context: &mut impl ProcessContext<Self>,
+    ) -> ProcessStatus {
+        let knobs = self.knobs();
+        let Some(engine) = &mut self.engine else { return ProcessStatus::Error("not activated") };
+        while let Some(event) = context.next_event() {
+            match event {
+                NoteEvent::NoteOn { key, velocity, .. } => press(engine, key, Some(velocity), &knobs),
+                NoteEvent::NoteOff { key, .. } | NoteEvent::Choke { key, .. } => press(engine, key, None, &knobs),
+                _ => {}
+            }
+        }
+        let transport = context.transport();
+        let transport = engine::Transport { playing: transport.playing, position: transport.pos_samples() };
+        let mut channels = Channels {
+            main: buffer.as_slice(),
+            side: aux.inputs.first_mut().map_or(&mut [], |b| b.as_slice()),
+            own: aux.outputs.first_mut().map_or(&mut [], |b| b.as_slice()),
+        };
+        let after = engine.block(&mut channels, &knobs, transport, &mut self.end);
+        if after.gather {
+            context.execute_background(Task::Gather);
+        }
+        if after.material {
+            context.execute_background(Task::Material(num::int(f64::from(self.end.shared().rate_hz.load(Ordering::Relaxed)))));
+        }
+        if after.sounds { ProcessStatus::KeepAlive } else { ProcessStatus::Normal }
+    }
+}
+
+const PORT_NAMES: PortNames = PortNames {
+    layout: None,
+    main_input: Some("Voice"),
+    main_output: Some("Voice and drone"),
+    aux_inputs: &["Known drone"],
+    aux_outputs: &["Drone alone"],
+};
+
+impl ClapPlugin for Achala {
+    const CLAP_ID: &'static str = "org.achala.achala";
+    const CLAP_DESCRIPTION: Option<&'static str> =
+        Some("Listens to a voice against Sa, mixes in a drone, shows how every swara fared");
+    const CLAP_MANUAL_URL: Option<&'static str> = None;
+    const CLAP_SUPPORT_URL: Option<&'static str> = None;
+    const CLAP_FEATURES: &'static [ClapFeature] =
+        &[ClapFeature::AudioEffect, ClapFeature::Analyzer, ClapFeature::Stereo, ClapFeature::Mono];
+}
+
+impl Vst3Plugin for Achala {
+    const VST3_CLASS_ID: [u8; 16] = *b"AchalaVoiceDrone";
+    const VST3_SUBCATEGORIES: &'static [Vst3SubCategory] =
+        &[Vst3SubCategory::Fx, Vst3SubCategory::Analyzer, Vst3SubCategory::Tools];
+}
+
+nice_export_clap!(Achala);
+nice_export_vst3!(Achala);

@@ -1,0 +1,7 @@
+//! What surrounds the listener in a host: parameters, saved state, and the bridge to the audio thread.
+
+pub mod bridge;
+pub mod choices;
+pub mod params;
+pub mod setup;
+pub mod state;

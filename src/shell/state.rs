@@ -1,0 +1,263 @@
+//! What a project remembers beside the parameters, keyed by stable strings.
+//!
+//! In: choices from the window, statistics from the audio thread. Out: JSON in the host's project.
+//! Keys and their meaning never change; unknown keys from a newer version are ignored, missing ones
+//! take their default. The audio thread never touches anything here: it gets a compiled copy
+//! ([`super::setup::Setup`]).
+
+use crate::meter::Meter;
+use crate::swara::tuning::{SavedTuning, Tuning};
+use crate::units::Hertz;
+use nice_plug::params::persist::PersistentField;
+use nice_plug::prelude::*;
+use serde::{Deserialize, Serialize};
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+use std::sync::{Arc, Mutex, PoisonError, RwLock};
+
+/// The version of the saved state that this build writes.
+pub const STATE_VERSION: u32 = 1;
+
+/// All that is persisted beside the parameters.
+#[derive(Params)]
+pub struct Saved {
+    /// The state's version; also tells that a state was loaded.
+    #[persist = "state-version"]
+    pub version: Arc<StateVersion>,
+    /// What was chosen by name.
+    #[persist = "chosen"]
+    pub chosen: Arc<RwLock<Chosen>>,
+    /// The window's size and looks.
+    #[persist = "window"]
+    pub window: Arc<RwLock<WindowMemory>>,
+    /// The statistics, page by page.
+    #[persist = "pages"]
+    pub pages: Arc<PageStore>,
+}
+
+impl Default for Saved {
+    fn default() -> Self {
+        Self {
+            version: Arc::new(StateVersion::default()),
+            chosen: Arc::new(RwLock::new(Chosen::default())),
+            window: Arc::new(RwLock::new(WindowMemory::default())),
+            pages: Arc::new(PageStore::default()),
+        }
+    }
+}
+
+/// The choices that have names. Each is kept as the stable string that its own room prints and
+/// parses, so that a name which this build does not know is kept and not lost.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, rename_all = "kebab-case")]
+pub struct Chosen {
+    /// `just`, `just-27-16`, `pythagorean`, `equal`, or a Scala file with its content.
+    pub tuning: SavedTuning,
+    /// `sa-pa-sa`, `twelve`, `mela-15`, ...
+    pub scale: String,
+    /// Cents by which the teacher moved the target at each position.
+    pub nudges: [f64; 12],
+    /// `strings` or `reed`.
+    pub drone_kind: String,
+    /// The first string: `pa`, `ma`, `ni`, `ga` or `none`.
+    pub first_string: String,
+    /// Whether a fifth string sounds Ni.
+    pub fifth_string: bool,
+    /// Seconds from pluck to pluck.
+    pub pluck_seconds: f64,
+    /// Cents by which the second of the two Sa strings is off the first.
+    pub pair_cents: f64,
+    /// Fine trim of each string, cents.
+    pub string_trims: [f64; 5],
+    /// Positions that the reed sounds; empty means the stringing's own set.
+    pub reed_positions: Vec<u8>,
+    /// Whether the project keeps the statistics; off before saving a preset to pass on.
+    pub keep_statistics: bool,
+    /// Minutes of steady long tone that the singer aims at.
+    pub goal_minutes: f64,
+}
+
+impl Default for Chosen {
+    fn default() -> Self {
+        Self {
+            tuning: SavedTuning::from(Tuning::default()),
+            scale: "sa-pa-sa".to_owned(),
+            nudges: [0.0; 12],
+            drone_kind: "strings".to_owned(),
+            first_string: "pa".to_owned(),
+            fifth_string: false,
+            pluck_seconds: 1.1,
+            pair_cents: 1.5,
+            string_trims: [0.0; 5],
+            reed_positions: Vec::new(),
+            keep_statistics: true,
+            goal_minutes: 2.0,
+        }
+    }
+}
+
+/// How the window looked last.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(default, rename_all = "kebab-case")]
+pub struct WindowMemory {
+    /// Width in logical points.
+    pub width: f32,
+    /// Height in logical points.
+    pub height: f32,
+    /// Text size, 1 to 2.
+    pub text_scale: f32,
+    /// Light face instead of the dark one.
+    pub light: bool,
+    /// Whether motion is kept to what carries information.
+    pub less_motion: bool,
+    /// Whether the caution about loudness and voice was read.
+    pub caution_read: bool,
+}
+
+impl Default for WindowMemory {
+    fn default() -> Self {
+        Self { width: 960.0, height: 600.0, text_scale: 1.0, light: false, less_motion: false, caution_read: false }
+    }
+}
+
+/// The version number in the state, and whether a state was loaded since the last look.
+#[derive(Debug)]
+pub struct StateVersion {
+    loaded_from: AtomicU32,
+    reopened: AtomicBool,
+}
+
+impl Default for StateVersion {
+    fn default() -> Self {
+        Self { loaded_from: AtomicU32::new(STATE_VERSION), reopened: AtomicBool::new(false) }
+    }
+}
+
+impl StateVersion {
+    /// Whether a saved state was loaded since this was last asked. Lock-free.
+    pub fn take_reopened(&self) -> bool {
+        self.reopened.swap(false, Ordering::AcqRel)
+    }
+
+    /// The version that the loaded state was written with.
+    pub fn loaded_from(&self) -> u32 {
+        self.loaded_from.load(Ordering::Relaxed)
+    }
+}
+
+/// The number as it is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Written(pub u32);
+
+impl PersistentField<'_, Written> for Arc<StateVersion> {
+    fn set(&self, version: Written) {
+        self.loaded_from.store(version.0, Ordering::Relaxed);
+        self.reopened.store(true, Ordering::Release);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Written) -> R,
+    {
+        f(&Written(STATE_VERSION))
+    }
+}
+
+/// What one page of statistics belongs to.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct PageKey {
+    /// Madhya Sa.
+    pub sa: Hertz,
+    /// The tuning's stable string.
+    pub tuning: String,
+    /// The scale's stable string.
+    pub scale: String,
+}
+
+impl PageKey {
+    /// Whether two pages are of one tonic (to a hundredth of a cent), tuning and scale.
+    #[must_use]
+    pub fn same(a: &Self, b: &Self) -> bool {
+        let apart = a.sa.cents_above(b.sa).map_or(f64::INFINITY, |c| c.0.abs());
+        apart < 0.01 && a.tuning == b.tuning && a.scale == b.scale
+    }
+}
+
+/// One page: the statistics of one tonic, tuning and scale.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Page {
+    /// What it belongs to.
+    pub key: PageKey,
+    /// The statistics.
+    pub meter: Meter,
+}
+
+/// The pages that a project holds: those laid aside, and the one in force as it stood when last
+/// copied from the audio thread.
+#[derive(Default)]
+pub struct PageStore {
+    inside: Mutex<Pages>,
+    refresh: Mutex<Option<Box<dyn Fn(&mut Pages) + Send>>>,
+}
+
+/// Pages in the order in which they were opened; the last is the one in force.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Pages {
+    /// Laid aside, oldest first.
+    pub kept: Vec<Page>,
+    /// The page in force; `None` before anything was sung.
+    pub open: Option<Page>,
+}
+
+/// Pages that are kept; the oldest go first.
+const PAGES_KEPT: usize = 64;
+
+impl Pages {
+    /// Lays a page aside.
+    pub fn keep(&mut self, page: Page) {
+        self.kept.push(page);
+        let surplus = self.kept.len().saturating_sub(PAGES_KEPT);
+        self.kept.drain(..surplus);
+    }
+}
+
+impl PageStore {
+    /// Has `refresh` bring the pages up to date before each look and each save.
+    pub fn on_look(&self, refresh: impl Fn(&mut Pages) + Send + 'static) {
+        *self.refresh.lock().unwrap_or_else(PoisonError::into_inner) = Some(Box::new(refresh));
+    }
+
+    /// Looks at the pages, brought up to date.
+    pub fn look<R>(&self, f: impl FnOnce(&mut Pages) -> R) -> R {
+        let mut pages = self.inside.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(refresh) = &*self.refresh.lock().unwrap_or_else(PoisonError::into_inner) {
+            refresh(&mut pages);
+        }
+        f(&mut pages)
+    }
+
+    /// Replaces all pages, as when a project is opened.
+    pub fn replace(&self, pages: Pages) {
+        *self.inside.lock().unwrap_or_else(PoisonError::into_inner) = pages;
+    }
+
+    /// The pages as last loaded, without bringing them up to date.
+    pub fn stored<R>(&self, f: impl FnOnce(&Pages) -> R) -> R {
+        f(&self.inside.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+}
+
+impl PersistentField<'_, Pages> for Arc<PageStore> {
+    fn set(&self, pages: Pages) {
+        self.replace(pages);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Pages) -> R,
+    {
+        self.look(|pages| f(pages))
+    }
+}

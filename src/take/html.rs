@@ -1,0 +1,224 @@
+//! The report of a take as one page that opens anywhere: no network, no script, no sound in it.
+//!
+//! In: a [`Report`] and the drawing of the pitch line. Out: HTML text with its style and pictures inside; every word
+//! from outside (file names, scale names) is escaped by the template engine. [`index`] is the page over several takes.
+
+use super::ask::Asked;
+use super::error::TakeError;
+use super::plot::{self, Strip};
+use super::report::{NoteRow, Report, Row};
+use super::run::Heard;
+use minijinja::Environment;
+use minijinja::value::{Serde, Value};
+use serde::Serialize;
+use std::path::Path;
+
+/// Half the width of the per-swara scale, cents; marks beyond it stand at its edge.
+const SCALE_CENTS: f64 = 60.0;
+/// Width of the per-swara scale, drawing units.
+const SCALE_WIDTH: f64 = 360.0;
+
+/// One row of the per-swara plot.
+#[derive(Debug, Serialize)]
+struct RowView {
+    swara: &'static str,
+    full_name: &'static str,
+    target: String,
+    notes: u32,
+    judged: String,
+    longest: String,
+    median: Option<String>,
+    spread: Option<String>,
+    in_tune: Option<String>,
+    state: &'static str,
+    band: (f64, f64),
+    bar: Option<(f64, f64)>,
+    mark: Option<f64>,
+}
+
+/// One held note in the table.
+#[derive(Debug, Serialize)]
+struct NoteView {
+    start: String,
+    name: String,
+    offset: String,
+    state: &'static str,
+    length: String,
+    drift: Option<String>,
+    wobble: String,
+    waver: Option<String>,
+    onset: Option<String>,
+    in_tune: String,
+}
+
+/// All that the template of one take sees.
+#[derive(Debug, Serialize)]
+struct Page<'a> {
+    report: &'a Report,
+    remarks: Vec<String>,
+    summary: String,
+    rows: Vec<RowView>,
+    strips: Vec<Strip>,
+    held: Vec<NoteView>,
+    /// Notes that are not listed.
+    moving: usize,
+    width: f64,
+    scale_width: f64,
+    scale_cents: f64,
+}
+
+/// All that the template over several takes sees.
+#[derive(Debug, Serialize)]
+struct Index<'a> {
+    entries: &'a [Entry],
+    tonic: String,
+    scale: String,
+    tuning: String,
+    band: &'a str,
+    version: &'static str,
+}
+
+/// The page of one take.
+///
+/// # Errors
+/// [`TakeError::Render`] if the template fails, which no input should bring about.
+pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, TakeError> {
+    let held: Vec<NoteView> = report.notes.iter().filter_map(note_view).collect();
+    let page = Page {
+        report,
+        remarks: report.remarks(),
+        summary: report.summary(),
+        rows: report.swaras.iter().rev().map(row_view).collect(),
+        strips: plot::strips(heard, asked),
+        moving: report.notes.len() - held.len(),
+        held,
+        width: plot::WIDTH,
+        scale_width: SCALE_WIDTH,
+        scale_cents: SCALE_CENTS,
+    };
+    render("report.html", Value::from(Serde(&page)))
+}
+
+/// A take in the page over several.
+#[derive(Debug, Clone, Serialize)]
+pub struct Entry {
+    /// Path of the take as it was found.
+    pub name: String,
+    /// Address of its page relative to the index, percent-encoded; `None` where it could not be checked.
+    pub page: Option<String>,
+    /// Seconds, held share and the like in words; or why it could not be checked.
+    pub words: String,
+    /// Held notes.
+    pub held: usize,
+    /// Share of the judged time in tune, percent.
+    pub in_tune: Option<String>,
+}
+
+impl Entry {
+    /// An entry for a checked take.
+    #[must_use]
+    pub fn checked(stem: &Path, report: &Report) -> Self {
+        let judged: f64 = report.swaras.iter().map(|r| r.judged_s).sum();
+        let in_tune: f64 = report.swaras.iter().filter_map(|r| Some(r.in_tune_share? * r.judged_s)).sum();
+        Self {
+            name: stem.to_string_lossy().into_owned(),
+            page: Some(address(stem)),
+            words: format!("{}, {}", plot::clock(report.seconds), report.summary()),
+            held: report.notes.iter().filter(|n| n.judged.is_some()).count(),
+            in_tune: (judged > 0.0).then(|| percent(in_tune / judged)),
+        }
+    }
+
+    /// An entry for a take that could not be checked.
+    #[must_use]
+    pub fn failed(name: &Path, why: &TakeError) -> Self {
+        let name = name.to_string_lossy().into_owned();
+        Self { name, page: None, words: why.to_string(), held: 0, in_tune: None }
+    }
+}
+
+/// The page over several takes.
+///
+/// # Errors
+/// As [`page`].
+pub fn index(entries: &[Entry], asked: &Asked) -> Result<String, TakeError> {
+    let index = Index {
+        entries,
+        tonic: asked.tonic(),
+        scale: asked.scale.title(),
+        tuning: asked.tuning.title(),
+        band: &asked.band_name,
+        version: env!("CARGO_PKG_VERSION"),
+    };
+    render("index.html", Value::from(Serde(&index)))
+}
+
+fn render(name: &str, values: Value) -> Result<String, TakeError> {
+    let mut pages = Environment::new();
+    let failed = |e: minijinja::Error| TakeError::Render(e.to_string());
+    // The names' endings turn escaping on.
+    pages.add_template("style.css", include_str!("style.css")).map_err(failed)?;
+    pages.add_template("report.html", include_str!("report.html")).map_err(failed)?;
+    pages.add_template("index.html", include_str!("index.html")).map_err(failed)?;
+    pages.get_template(name).and_then(|page| page.render(values)).map_err(failed)
+}
+
+/// Place of an offset on the per-swara scale.
+fn place(cents: f64) -> f64 {
+    let x = (cents / SCALE_CENTS).clamp(-1.0, 1.0);
+    ((0.5 + 0.5 * x) * SCALE_WIDTH * 10.0).round() / 10.0
+}
+
+fn row_view(row: &Row) -> RowView {
+    let spread = row.spread_cents.unwrap_or(0.0);
+    RowView {
+        swara: row.swara,
+        full_name: row.full_name,
+        target: format!("{:.1}", row.target_cents),
+        notes: row.notes,
+        judged: format!("{:.1}", row.judged_s),
+        longest: format!("{:.1}", row.longest_s),
+        median: row.median_cents.map(plot::signed),
+        spread: row.spread_cents.map(|s| format!("{s:.0}")),
+        in_tune: row.in_tune_share.map(percent),
+        state: row.median_cents.map_or("none", |m| plot::state(m, row.half_width_cents)),
+        band: (place(-row.half_width_cents), place(row.half_width_cents)),
+        bar: row.median_cents.map(|m| (place(m - spread), place(m + spread))),
+        mark: row.median_cents.map(place),
+    }
+}
+
+fn note_view(note: &NoteRow) -> Option<NoteView> {
+    let judged = note.judged.as_ref()?;
+    let scoop = judged.onset_scoop_cents;
+    Some(NoteView {
+        start: format!("{:.2}", note.start_s),
+        name: note.name.clone(),
+        offset: plot::signed(judged.cents),
+        state: plot::state(judged.cents, note.half_width_cents),
+        length: format!("{:.2}", note.end_s - note.start_s),
+        drift: judged.drift_said.then(|| plot::signed(judged.drift_cents_per_s)),
+        wobble: format!("{:.0}", judged.wobble_cents),
+        waver: judged.waver_hz.map(|hz| format!("{hz:.1}")),
+        onset: (scoop.abs() >= CLEAN_CENTS).then(|| {
+            let side = if scoop < 0.0 { "below" } else { "above" };
+            format!("{:.0} from {side}, {:.2} s", scoop.abs(), judged.onset_s)
+        }),
+        in_tune: percent(judged.in_tune_share),
+    })
+}
+
+/// An onset closer than this is called clean, cents: half a semitone is the least that is heard as a scoop in the
+/// flow (common practice, no source).
+const CLEAN_CENTS: f64 = 50.0;
+
+fn percent(share: f64) -> String {
+    format!("{:.0}", 100.0 * share)
+}
+
+/// The address of a page beside the index: every byte but letters, digits and `-._~/` is percent-encoded (RFC 3986).
+fn address(stem: &Path) -> String {
+    let path = format!("{}.html", stem.to_string_lossy().replace('\\', "/"));
+    let plain = |b: u8| b.is_ascii_alphanumeric() || b"-._~/".contains(&b);
+    path.bytes().map(|b| if plain(b) { char::from(b).to_string() } else { format!("%{b:02X}") }).collect()
+}

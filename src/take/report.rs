@@ -1,0 +1,256 @@
+//! The result of a checked take in one plain record, the same for the table, the page and other programs.
+//!
+//! In: what was [`Heard`] and what was [`Asked`]. Out: [`Report`], which serialises to the JSON file as it stands.
+//! Offsets, spread, drift and wobble in cents (positive is sharp), times in seconds, shares 0 to 1. Only held
+//! notes carry a judgement; of the others it says where they were and nothing more. Fields may be added,
+//! none is ever renamed.
+
+use super::ask::Asked;
+use super::csv::kind_word;
+use super::plot::name;
+use super::run::Heard;
+use crate::note::{Band, Kind, Note};
+use crate::units::SampleRate;
+use serde::Serialize;
+
+/// The form of the record; counts up when a field changes its meaning (which it should not).
+pub const FORM: u32 = 1;
+
+/// A checked take.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Report {
+    /// [`FORM`].
+    pub form: u32,
+    /// Version of the program.
+    pub version: &'static str,
+    /// The program.
+    pub tool: &'static str,
+    /// File name of the take.
+    pub take: String,
+    /// Length of the take.
+    pub seconds: f64,
+    /// What it was measured against.
+    pub against: Against,
+    /// What is wrong with the file although it could be read.
+    pub warnings: Vec<String>,
+    /// Octaves that the voice lives above the stated Sa (+1 or -1), where it does not live on it.
+    pub octave_from_sa: Option<i8>,
+    /// Time with a voice.
+    pub sung_s: f64,
+    /// Time in held notes.
+    pub held_s: f64,
+    /// Time judged.
+    pub judged_s: f64,
+    /// Share of the sung time in held notes.
+    pub held_share: Option<f64>,
+    /// Share of the sung time that was judged.
+    pub judged_share: Option<f64>,
+    /// One row for each swara of the scale, upwards from Sa.
+    pub swaras: Vec<Row>,
+    /// Every note, in time order.
+    pub notes: Vec<NoteRow>,
+}
+
+/// What a take was measured against.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Against {
+    /// Madhya Sa as people say it.
+    pub tonic: String,
+    /// Madhya Sa, Hz.
+    pub tonic_hz: f64,
+    /// Stable name of the target table (`scl` for a Scala file).
+    pub tuning: String,
+    /// Name of the target table for people.
+    pub tuning_title: String,
+    /// Stable key of the scale.
+    pub scale: String,
+    /// Name of the scale for people.
+    pub scale_title: String,
+    /// Name of the band.
+    pub band: String,
+    /// In-tune half-widths, cents.
+    pub half_widths: Band,
+}
+
+/// One swara's figures.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Row {
+    /// Short full name.
+    pub swara: &'static str,
+    /// Full name.
+    pub full_name: &'static str,
+    /// Where it lies above Sa, cents.
+    pub target_cents: f64,
+    /// In-tune half-width, cents.
+    pub half_width_cents: f64,
+    /// Held notes.
+    pub notes: u32,
+    /// Time judged.
+    pub judged_s: f64,
+    /// Median offset over the judged time.
+    pub median_cents: Option<f64>,
+    /// Half the width of the middle 68 %.
+    pub spread_cents: Option<f64>,
+    /// Share of the judged time inside the band.
+    pub in_tune_share: Option<f64>,
+    /// The longest hold.
+    pub longest_s: f64,
+}
+
+/// One note. Of a note that moves only place, time and kind are given.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NoteRow {
+    /// First frame.
+    pub start_s: f64,
+    /// End of the last frame.
+    pub end_s: f64,
+    /// Short full name.
+    pub swara: &'static str,
+    /// Register, -2 to 2.
+    pub octave: i8,
+    /// Name with the dot of its register, as printed.
+    pub name: String,
+    /// In-tune half-width, cents.
+    pub half_width_cents: f64,
+    /// `held`, `oscillating` or `gliding`.
+    pub kind: &'static str,
+    /// The judgement of a held note.
+    pub judged: Option<Judged>,
+}
+
+/// The judgement of one held note.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Judged {
+    /// Median offset.
+    pub cents: f64,
+    /// Slope.
+    pub drift_cents_per_s: f64,
+    /// Whether the slope is worth saying.
+    pub drift_said: bool,
+    /// RMS about the straight line.
+    pub wobble_cents: f64,
+    /// Rate of a regular waver or vibrato, Hz.
+    pub waver_hz: Option<f64>,
+    /// Share of the judged frames inside the band.
+    pub in_tune_share: f64,
+    /// Length of the judged part.
+    pub judged_s: f64,
+    /// Where it was entered, relative to where it was held.
+    pub onset_scoop_cents: f64,
+    /// How long the way took.
+    pub onset_s: f64,
+    /// The longest steady stretch.
+    pub longest_steady_s: f64,
+}
+
+impl Report {
+    /// Gathers the result of the take called `take`.
+    #[must_use]
+    pub fn new(take: &str, heard: &Heard, asked: &Asked) -> Self {
+        let time = heard.meter.sung_time();
+        let judged_s = heard.notes.iter().map(|n| n.judged_s).sum::<f64>();
+        Self {
+            form: FORM,
+            version: env!("CARGO_PKG_VERSION"),
+            tool: "achala-take",
+            take: take.to_owned(),
+            seconds: heard.seconds,
+            against: Against {
+                tonic: asked.tonic(),
+                tonic_hz: asked.sa.0,
+                tuning: asked.tuning.name().to_owned(),
+                tuning_title: asked.tuning.title(),
+                scale: asked.scale.key(),
+                scale_title: asked.scale.title(),
+                band: asked.band_name.clone(),
+                half_widths: asked.band,
+            },
+            warnings: heard.warnings.clone(),
+            octave_from_sa: heard.octave,
+            sung_s: time.sung_s,
+            held_s: time.held_s,
+            judged_s,
+            held_share: time.held_share(),
+            judged_share: (time.sung_s > 0.0).then(|| (judged_s / time.sung_s).min(1.0)),
+            swaras: rows(heard, asked),
+            notes: heard.notes.iter().map(|n| NoteRow::new(n, heard.rate, asked)).collect(),
+        }
+    }
+
+    /// The record as JSON text, indented, with a line end.
+    ///
+    /// # Errors
+    /// Only if the record could not be serialised, which its types exclude.
+    pub fn json(&self) -> serde_json::Result<String> {
+        Ok(serde_json::to_string_pretty(self)? + "\n")
+    }
+
+    /// What should be known before the numbers are read: the voice's octave, the file's faults.
+    #[must_use]
+    pub fn remarks(&self) -> Vec<String> {
+        let octave = self.octave_from_sa.map(|octaves| {
+            let side = if octaves > 0 { "above" } else { "below" };
+            format!(
+                "the voice lives an octave {side} the stated Sa; give that Sa as --tonic if the registers should follow"
+            )
+        });
+        octave.into_iter().chain(self.warnings.iter().cloned()).collect()
+    }
+
+    /// "31 % held, the rest moved", or that nothing was sung.
+    #[must_use]
+    pub fn summary(&self) -> String {
+        match self.held_share {
+            None => "no voice was found".to_owned(),
+            Some(share) if share >= 0.995 => "all of it held".to_owned(),
+            Some(share) => format!("{:.0} % held, the rest moved", 100.0 * share),
+        }
+    }
+}
+
+impl NoteRow {
+    fn new(note: &Note, rate: SampleRate, asked: &Asked) -> Self {
+        Self {
+            start_s: note.start.seconds(rate),
+            end_s: note.end.seconds(rate),
+            swara: note.swara.short(),
+            octave: note.sthayi.0,
+            name: name(note.swara, note.sthayi),
+            half_width_cents: asked.band.of(note.swara).0,
+            kind: kind_word(note.kind),
+            judged: (note.kind == Kind::Held).then_some(Judged {
+                cents: note.offset.0,
+                drift_cents_per_s: note.drift_per_s,
+                drift_said: note.drift_said,
+                wobble_cents: note.wobble.0,
+                waver_hz: note.waver_hz,
+                in_tune_share: note.in_tune,
+                judged_s: note.judged_s,
+                onset_scoop_cents: note.onset.scoop.0,
+                onset_s: note.onset.seconds,
+                longest_steady_s: note.longest_steady_s,
+            }),
+        }
+    }
+}
+
+fn rows(heard: &Heard, asked: &Asked) -> Vec<Row> {
+    (0..12)
+        .filter_map(|position| {
+            let target = asked.targets.at(position)?;
+            let row = heard.meter.row(position);
+            Some(Row {
+                swara: target.swara.short(),
+                full_name: target.swara.full_name(),
+                target_cents: target.cents.0,
+                half_width_cents: asked.band.of(target.swara).0,
+                notes: row.notes,
+                judged_s: row.judged_s,
+                median_cents: row.median.map(|c| c.0),
+                spread_cents: row.spread.map(|c| c.0),
+                in_tune_share: row.in_tune,
+                longest_s: row.longest_s,
+            })
+        })
+        .collect()
+}

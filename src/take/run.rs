@@ -1,0 +1,93 @@
+//! Plays a recorded take to the same listener that the live effect uses, and keeps what it says.
+//!
+//! In: an open [`Voice`], where there is one the known drone from the same start, and a [`Setting`]. Out:
+//! [`Heard`]: every frame, every note and the statistics. The take is handed over in blocks of
+//! [`BLOCK`] samples, as a host would; block size changes nothing in the result. Cost: that of the listener,
+//! and about 150 bytes of memory a frame (30 kB a second of audio).
+
+use super::decode::Voice;
+use super::error::TakeError;
+use crate::listener::{Event, Listener, Setting};
+use crate::meter::Meter;
+use crate::note::Note;
+use crate::swara::SwaraReading;
+use crate::units::SampleRate;
+
+/// Samples handed over at a time: a usual host block.
+pub const BLOCK: usize = 512;
+
+/// The least length that is worth checking, seconds: half of the shortest swara of a run at 4 a second.
+pub const MIN_TAKE_S: f64 = 0.1;
+
+/// What the listener said over a whole take.
+#[derive(Debug, Clone)]
+pub struct Heard {
+    /// The take's sample rate; all times are counted in its samples.
+    pub rate: SampleRate,
+    /// Length of the take, seconds.
+    pub seconds: f64,
+    /// Every frame, in time order.
+    pub frames: Vec<SwaraReading>,
+    /// Every note, in the order in which they became final.
+    pub notes: Vec<Note>,
+    /// Statistics per swara.
+    pub meter: Meter,
+    /// Octaves that the voice lives above the stated Sa (+1 or -1), where it does not live on it.
+    pub octave: Option<i8>,
+    /// What is wrong with the file although it could be read.
+    pub warnings: Vec<String>,
+}
+
+/// Runs the listener over the take from its start to its end.
+///
+/// `progress` is told the seconds done after every block.
+///
+/// # Errors
+/// A known drone at another rate, or less than [`MIN_TAKE_S`] of sound.
+pub fn listen(
+    voice: &mut Voice,
+    mut drone: Option<&mut Voice>,
+    setting: Setting,
+    progress: &mut dyn FnMut(f64),
+) -> Result<Heard, TakeError> {
+    let rate = voice.rate();
+    if let Some(drone) = &drone
+        && drone.rate() != rate
+    {
+        return Err(TakeError::DroneRate {
+            drone: drone.path().to_owned(),
+            drone_hz: drone.rate().hz(),
+            take_hz: rate.hz(),
+        });
+    }
+    let mut listener = Listener::new(rate, setting);
+    let (mut frames, mut notes, mut octave) = (Vec::new(), Vec::new(), None);
+    let mut keep = |event: Event<'_>| match event {
+        Event::Octave(_) | Event::Pass(_) => {}
+        Event::Reading(reading) => frames.push(*reading),
+        Event::Note(note) => notes.push(*note),
+        Event::Octave(octaves) => octave = Some(octaves),
+        // A take is one pass.
+        Event::Pass(_) => {}
+    };
+    let (mut sung, mut sent) = ([0.0; BLOCK], [0.0; BLOCK]);
+    let mut done = 0_usize;
+    loop {
+        let n = voice.fill(&mut sung);
+        let Some(block) = sung.get(..n).filter(|b| !b.is_empty()) else { break };
+        // A known drone that ends before the take is silent from there on.
+        sent.fill(0.0);
+        if let Some(drone) = &mut drone {
+            drone.fill(sent.get_mut(..n).unwrap_or_default());
+        }
+        listener.process(block, drone.is_some().then(|| sent.get(..n).unwrap_or_default()), &mut keep);
+        done += n;
+        progress(done as f64 / rate.hz());
+    }
+    listener.finish(&mut keep);
+    let seconds = done as f64 / rate.hz();
+    if seconds < MIN_TAKE_S {
+        return Err(TakeError::TooShort(voice.path().to_owned(), seconds));
+    }
+    Ok(Heard { rate, seconds, frames, notes, octave, meter: listener.meter().clone(), warnings: voice.warnings() })
+}
