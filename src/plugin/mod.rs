@@ -8,6 +8,7 @@ mod engine;
 mod passage;
 mod ramp;
 mod window;
+pub use window::AchalaEditor;
 mod worker;
 
 use crate::meter::Meter;

@@ -2,12 +2,13 @@
 
 use super::knobs::{self, Move};
 use super::{Links, Session};
-use crate::editor::{Action, Chosen, Export, Field, LookChoice, View};
+use crate::editor::action::{Action, Chosen, Export, Field};
+use crate::editor::view::{LookChoice, View};
 use crate::shell::bridge::{Command, Mark};
 use crate::shell::export;
 use crate::swara::tuning::{SavedTuning, Tuning};
 use nice_plug::context::gui::GuiContext;
-use nice_plug_egui::egui;
+
 use std::sync::PoisonError;
 
 /// Longest word of a mark, letters.
@@ -39,9 +40,9 @@ impl Doer<'_> {
             Action::Replay(which) => self.session.replay = which,
             Action::Show(face) => {
                 let index = match face {
-                    crate::editor::Face::Singing => 0.0,
-                    crate::editor::Face::Teaching => 0.5,
-                    crate::editor::Face::Checking => 1.0,
+                    crate::editor::view::Face::Singing => 0.0,
+                    crate::editor::view::Face::Teaching => 0.5,
+                    crate::editor::view::Face::Checking => 1.0,
                 };
                 self.set(Field::Face, Move::Whole(index));
             }

@@ -19,7 +19,7 @@ use std::sync::{Arc, PoisonError};
 const SMALLEST: LogicalSize<f32> = LogicalSize { width: 480.0, height: 320.0 };
 
 /// Our editor.
-pub(crate) struct AchalaEditor {
+pub struct AchalaEditor {
     links: Arc<Links>,
 }
 

@@ -2,9 +2,10 @@
 
 use super::knobs::{self, FIELDS};
 use super::{Links, Session};
-use crate::editor::{
-    Choice, Device, DroneTo, DroneView, Face, Field, LessonView, LinePoint, LookChoice, Mark, MeterRow, NoteRow,
-    Replay, Trouble, View,
+use crate::editor::action::Field;
+use crate::editor::view::{
+    Choice, Device, DroneTo, DroneView, Face, LessonView, LinePoint, LookChoice, Mark, NoteRow, Replay,
+    Trouble, View,
 };
 use crate::note::{Band, Kind, Note};
 use crate::shell::bridge::{History, Live};
@@ -209,7 +210,7 @@ fn newest(live: &Live, view: &mut View) {
     view.current = snapshot.current;
     view.beats_hz = snapshot.current.and_then(|c| {
         let strongest = c.beats(view.sa).into_iter().flatten().next();
-        strongest.map(|beat| beat.hz)
+        strongest.map(|beat| beat.rate_hz)
     });
     for row in &mut view.meter {
         if let Some(summary) = snapshot.rows.get(usize::from(row.swara.position())) {

@@ -1,6 +1,7 @@
 //! Parameters as the window knows them: found by field, shown as knobs, set with the host's knowledge.
 
-use crate::editor::{Field, Knob};
+use crate::editor::action::Field;
+use crate::editor::view::Knob;
 use crate::shell::params::AchalaParams;
 use nice_plug::prelude::*;
 

@@ -8,12 +8,14 @@ mod door;
 mod fill;
 mod knobs;
 
-use crate::editor::{Action, Window};
+use crate::editor::Window;
+use crate::editor::action::Action;
 use crate::shell::bridge::Bridge;
 use crate::shell::choices::Choices;
 use crate::shell::params::AchalaParams;
 use act::Doer;
-pub(crate) use door::{AchalaEditor, editor};
+pub use door::AchalaEditor;
+pub(crate) use door::editor;
 use fill::Filler;
 use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::{Frame, NiceEguiApp, RepaintNotifier, baseview};
@@ -68,7 +70,7 @@ impl App {
 impl NiceEguiApp for App {
     fn build(
         &mut self,
-        _ctx: nice_plug_egui::egui::Context,
+        _ctx: egui::Context,
         gui: GuiContext,
         _frame: &mut Frame,
     ) -> Result<(), baseview::HandlerError> {
@@ -78,7 +80,7 @@ impl NiceEguiApp for App {
         Ok(())
     }
 
-    fn ui(&mut self, ui: &mut nice_plug_egui::egui::Ui, _frame: &mut Frame) {
+    fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut Frame) {
         let Some(gui) = &self.gui else { return };
         let stand_alone = gui.plugin_api() == nice_plug::prelude::PluginApi::Standalone;
         let time_s = ui.input(|i| i.time);
