@@ -155,7 +155,8 @@ impl Shape {
     }
 
     fn while_silent(&mut self, m: u64, since: u64, motion: Motion, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
-        let gap = m - since;
+        // After an early finish the silence begins ahead of the frame that is looked at.
+        let gap = m.saturating_sub(since);
         if motion == Motion::Silent {
             if gap == BRIDGE {
                 self.slipped = false;
