@@ -104,7 +104,9 @@ fn no_change_of_a_setting_clicks() {
     let (steady, _) = run(&mut host, 2.0, &[], false);
     let step = |x: &[f32]| x.windows(2).fold(0.0f32, |m, w| m.max((w[1] - w[0]).abs()));
     let usual = step(&steady);
-    for (name, value) in [("Drone to", 1.0), ("Drone to", 0.0), ("Bypass", 1.0), ("Bypass", 0.0), ("Sa", 9.0), ("Drone", 0.0)] {
+    for (name, value) in
+        [("Drone to", 1.0), ("Drone to", 0.0), ("Bypass", 1.0), ("Bypass", 0.0), ("Sa", 9.0), ("Drone", 0.0)]
+    {
         let set = Happening::Set(id(&mut host, name), value);
         let (main, _) = run(&mut host, 1.5, &[set], false);
         // A crossing of two drones may add their steps; a click would be many times more.

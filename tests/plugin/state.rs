@@ -17,7 +17,11 @@ fn saved_loaded_and_saved_again_is_the_same_to_the_byte() {
     assert_eq!(String::from_utf8(second.save().unwrap()).unwrap(), String::from_utf8(saved.clone()).unwrap());
     second.activate(44_100.0, 512).unwrap();
     run(&mut second, 0.1, &[], false);
-    assert_eq!(String::from_utf8(second.save().unwrap()).unwrap(), String::from_utf8(saved).unwrap(), "after activation");
+    assert_eq!(
+        String::from_utf8(second.save().unwrap()).unwrap(),
+        String::from_utf8(saved).unwrap(),
+        "after activation"
+    );
 }
 
 #[test]
