@@ -178,6 +178,8 @@ pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
     let (began, changed, ended) = (response.drag_started(), response.changed(), response.drag_stopped());
     let dragged = response.dragged();
     let back = response.double_clicked();
+    // Rounding to steps may call a value changed that nobody touched.
+    let focused = response.has_focus() || response.clicked();
     response.on_hover_text(format!("{named} (double click: default)"));
     if began {
         actions.push(Action::Begin(knob.field));
@@ -186,7 +188,7 @@ pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
         whole(knob.field, knob.default, actions);
     } else if changed && (dragged || began || ended) {
         actions.push(Action::Set(knob.field, value));
-    } else if changed {
+    } else if changed && focused {
         whole(knob.field, value, actions);
     }
     if ended {

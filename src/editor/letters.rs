@@ -22,9 +22,9 @@ const DOT: (f32, f32) = (0.07, 0.15);
 
 /// A point on an ellipse round (`x`, `y`), angle from the right, clockwise as seen, in half turns.
 fn arc((x, y): (f32, f32), (rx, ry): (f32, f32), from: f32, to: f32) -> Vec<(f32, f32)> {
-    (0..=14u8)
+    (0..=32u8)
         .map(|i| {
-            let t = (from + (to - from) * f32::from(i) / 14.0) * PI;
+            let t = (from + (to - from) * f32::from(i) / 32.0) * PI;
             (x + rx * t.cos(), y + ry * t.sin())
         })
         .collect()

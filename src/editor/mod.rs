@@ -65,6 +65,8 @@ const CLEAR_ASKS_S: f64 = 4.0;
 const LEVEL_STEP: f32 = 0.03;
 /// One press of earlier or later, as a share of the span shown.
 const SCROLL_SHARE: f64 = 0.25;
+/// A face narrower than this (beside or under a sheet) is not drawn, units.
+const LEAST_FACE: f32 = 200.0;
 /// Seconds between drawings when nothing sounds.
 const QUIET_S: f32 = 0.1;
 
@@ -145,6 +147,9 @@ impl Window {
         egui::CentralPanel::no_frame().frame(frame).show(ui, |ui| {
             let area = ui.max_rect();
             memory.face_area = area;
+            if area.width() < look.u(LEAST_FACE) {
+                return;
+            }
             let view = moving.as_deref().unwrap_or(view);
             match view.face {
                 Face::Singing => singing::singing(ui, area, &look, view, &memory.readout),
