@@ -13,6 +13,8 @@
 //! Everything up to [`take`] is the core: it knows neither the plugin framework nor the window and
 //! builds alone with `--no-default-features`.
 
+#![forbid(unsafe_code)]
+
 pub mod units;
 
 pub mod input;

@@ -93,6 +93,16 @@ impl Cents {
         (self.0 / 1200.0).exp2()
     }
 
+    /// Whole cents with a sign and a true minus: `+7`, `−12`, `0`.
+    #[must_use]
+    pub fn signed(self) -> String {
+        match num::int(self.0) {
+            0 => "0".to_owned(),
+            c if c < 0 => format!("\u{2212}{}", c.unsigned_abs()),
+            c => format!("+{c}"),
+        }
+    }
+
     /// The interval of a frequency ratio (`ratio` > 0).
     #[must_use]
     pub fn of_ratio(ratio: f64) -> Cents {

@@ -168,7 +168,7 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
             for i in list.into_iter().skip(shown.start).take(shown.len()) {
                 let Some(row) = view.notes.get(i) else { continue };
                 let n = &row.note;
-                let name = format!("{} {}", n.swara.short(), words::sthayi(n.sthayi));
+                let name = format!("{} {}", n.swara.short(), n.sthayi.name());
                 let chosen = memory.chosen == Some(i);
                 if ui.add(Button::selectable(chosen, name)).on_hover_text("show its line").clicked() {
                     memory.chosen = (!chosen).then_some(i);

@@ -25,7 +25,7 @@ const LEAST_ROW: f32 = 17.0;
 #[must_use]
 pub fn told(row: &MeterRow) -> String {
     let s = &row.summary;
-    let name = format!("{} {}", row.swara.short(), words::full_name(row.swara));
+    let name = format!("{} {}", row.swara.short(), row.swara.full_name());
     match (s.notes, s.median) {
         (0, _) | (_, None) => format!("{name}: not held yet"),
         (n, Some(median)) => {

@@ -10,7 +10,8 @@ use super::meter::meter;
 use super::stroke;
 use super::thread::{Levels, threads};
 use super::view::View;
-use super::words::{self, Way};
+use super::words;
+use crate::note::Advice;
 use crate::note::Kind;
 use crate::swara::Named;
 use crate::units::Cents;
@@ -136,7 +137,7 @@ fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, C
         write(painter, (right.right_center(), Align2::RIGHT_CENTER), "moving", ink, right.width());
         return;
     }
-    let way = Way::of(offset, half);
+    let way = Advice::of(offset, half);
     let sign = Rect::from_center_size(
         pos2(right.left() + size * 0.5, right.center().y),
         vec2(size * 0.72, size * 0.72).min(right.size()),
@@ -144,11 +145,11 @@ fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, C
     way_sign(painter, sign, look, way);
     let at = pos2(sign.right() + size * 0.25, right.center().y);
     let room = right.right() - at.x;
-    write(painter, (at, Align2::LEFT_CENTER), way.word(), (look.words(size * 0.8), look.ink), room);
+    write(painter, (at, Align2::LEFT_CENTER), words::way(way), (look.words(size * 0.8), look.ink), room);
 }
 
 /// Up: a roof. Down: a bowl. Stay: a level bar.
-fn way_sign(painter: &Painter, area: Rect, look: &Look, way: Way) {
+fn way_sign(painter: &Painter, area: Rect, look: &Look, way: Advice) {
     let pen = Stroke::new((area.height() * 0.16).max(2.0), look.ink);
     let (l, c, r) = (area.left(), area.center(), area.right());
     let rise = area.height() * 0.28;
@@ -159,9 +160,9 @@ fn way_sign(painter: &Painter, area: Rect, look: &Look, way: Way) {
         }
     };
     match way {
-        Way::Stay => draw(pos2(l, c.y), pos2(r, c.y)),
-        Way::Up | Way::Down => {
-            let lift = if way == Way::Up { -rise } else { rise };
+        Advice::Stay => draw(pos2(l, c.y), pos2(r, c.y)),
+        Advice::Up | Advice::Down => {
+            let lift = if way == Advice::Up { -rise } else { rise };
             let tip = c + vec2(0.0, lift);
             draw(pos2(l, c.y - lift), tip);
             draw(tip, pos2(r, c.y - lift));
@@ -208,7 +209,7 @@ fn waiting(view: &View) -> &'static str {
 /// The same for assistive technology.
 fn spoken(view: &View, readout: &Readout) -> String {
     let Some(named) = readout.named else { return waiting(view).to_owned() };
-    let way = Way::of(named.offset, view.band.of(named.swara)).word();
+    let way = words::way(Advice::of(named.offset, view.band.of(named.swara)));
     let held = readout.held_s.map_or_else(String::new, |s| format!(", held {s:.1} seconds"));
     let beats = readout.beats_hz.map_or_else(String::new, |b| format!(", {b:.1} beats a second"));
     if readout.moving {

@@ -3,54 +3,14 @@
 //! In: core types. Out: text for labels, hovers and assistive technology. Names as in the usual Carnatic
 //! solfege of 16 names on 12 places; the plain lines are ours.
 
-use crate::swara::{Named, Sthayi, Swara};
+use crate::note::Advice;
+use crate::swara::Named;
 use crate::units::Cents;
-
-/// The full name of a swara.
-#[must_use]
-pub fn full_name(swara: Swara) -> &'static str {
-    use Swara::*;
-    match swara {
-        S => "Shadja",
-        R1 => "Shuddha Rishabha",
-        R2 => "Chatushruti Rishabha",
-        R3 => "Shatshruti Rishabha",
-        G1 => "Shuddha Gandhara",
-        G2 => "Sadharana Gandhara",
-        G3 => "Antara Gandhara",
-        M1 => "Shuddha Madhyama",
-        M2 => "Prati Madhyama",
-        P => "Panchama",
-        D1 => "Shuddha Dhaivata",
-        D2 => "Chatushruti Dhaivata",
-        D3 => "Shatshruti Dhaivata",
-        N1 => "Shuddha Nishada",
-        N2 => "Kaisiki Nishada",
-        N3 => "Kakali Nishada",
-    }
-}
-
-/// The name of a register.
-#[must_use]
-pub fn sthayi(s: Sthayi) -> &'static str {
-    match s.0 {
-        i8::MIN..=-2 => "anumandra",
-        -1 => "mandra",
-        0 => "madhya",
-        1 => "tara",
-        2..=i8::MAX => "atitara",
-    }
-}
 
 /// A signed number of cents: "+7", "−12", "0".
 #[must_use]
 pub fn signed(cents: Cents) -> String {
-    let whole = crate::units::num::int(cents.0.clamp(-9999.0, 9999.0));
-    match whole {
-        0 => "0".into(),
-        1.. => format!("+{whole}"),
-        _ => format!("−{}", whole.abs()),
-    }
+    Cents(cents.0.clamp(-9999.0, 9999.0)).signed()
 }
 
 /// Minutes and seconds: "1:05".
@@ -73,41 +33,16 @@ pub fn spoken(named: &Named) -> String {
         n if named.offset.0 > 0.0 => format!("{n} cents above"),
         n => format!("{n} cents below"),
     };
-    format!("{} {}, {side}", named.swara.short(), sthayi(named.sthayi))
+    format!("{} {}, {side}", named.swara.short(), named.sthayi.name())
 }
 
-/// Which way the voice has to go.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Way {
-    /// Higher.
-    Up,
-    /// It is in the band.
-    Stay,
-    /// Lower.
-    Down,
-}
-
-impl Way {
-    /// The way from `offset` into a band of `half` cents either side.
-    #[must_use]
-    pub fn of(offset: Cents, half: Cents) -> Self {
-        if offset.0.abs() <= half.0 {
-            Way::Stay
-        } else if offset.0 < 0.0 {
-            Way::Up
-        } else {
-            Way::Down
-        }
-    }
-
-    /// The word.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Way::Up => "up",
-            Way::Stay => "stay",
-            Way::Down => "down",
-        }
+/// The word for what a singer should do next.
+#[must_use]
+pub fn way(advice: Advice) -> &'static str {
+    match advice {
+        Advice::Up => "up",
+        Advice::Stay => "stay",
+        Advice::Down => "down",
     }
 }
 
@@ -138,6 +73,7 @@ pub const CAUTION: &str = "Start quiet; keep headphones low. Stop when the throa
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::swara::{Sthayi, Swara};
 
     #[test]
     fn numbers_are_said_plainly() {
@@ -153,8 +89,8 @@ mod tests {
 
     #[test]
     fn the_way_leads_back_into_the_band() {
-        assert_eq!(Way::of(Cents(-21.0), Cents(20.0)), Way::Up);
-        assert_eq!(Way::of(Cents(20.0), Cents(20.0)), Way::Stay);
-        assert_eq!(Way::of(Cents(33.0), Cents(25.0)), Way::Down);
+        assert_eq!(Advice::of(Cents(-21.0), Cents(20.0)), Advice::Up);
+        assert_eq!(Advice::of(Cents(20.0), Cents(20.0)), Advice::Stay);
+        assert_eq!(Advice::of(Cents(33.0), Cents(25.0)), Advice::Down);
     }
 }

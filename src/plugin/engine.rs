@@ -149,7 +149,7 @@ impl Engine {
 
     /// Puts material in place at once, before the first block (activation, offline rendering).
     pub(crate) fn install(&mut self, setting: DroneSetting, material: Box<Material>) {
-        self.wanted = Some(setting);
+        self.wanted = Some(for_material(&setting));
         // A setting that does not validate leaves the player as it is, which is silent.
         let _ = self.player.set(&setting);
         self.returning = self.player.swap(material);
@@ -192,7 +192,7 @@ impl Engine {
         if after.gather {
             end.copy_page(self.page.0, self.page.1, self.listener.meter());
         }
-        self.tell(knobs, transport, frames, end);
+        self.tell(knobs, frames, end);
         after
     }
 
@@ -249,10 +249,10 @@ impl Engine {
         let drone = self.drone_setting(knobs);
         // What does not validate changes nothing; the setup was validated when it was compiled.
         let _ = self.player.set(&drone);
-        let bare = DroneSetting { on: true, level: Decibels(crate::drone::DEFAULT_LEVEL_DB), ..drone };
-        if drone.on && drone.kind == crate::drone::Kind::Strings && self.wanted != Some(bare) {
-            self.wanted = Some(bare);
-            end.want(bare);
+        let wanted = for_material(&drone);
+        if drone.on && drone.kind == crate::drone::Kind::Strings && self.wanted != Some(wanted) {
+            self.wanted = Some(wanted);
+            end.want(wanted);
             after.material = true;
         }
         let tone = self.reference.map(|(swara, sthayi)| ReferenceTone {
@@ -316,7 +316,7 @@ impl Engine {
         passage::add(channels.own, at, drone, &mut self.own_gain);
     }
 
-    fn tell(&mut self, knobs: &Knobs, transport: Transport, frames: usize, end: &mut AudioEnd) {
+    fn tell(&mut self, knobs: &Knobs, frames: usize, end: &mut AudioEnd) {
         end.shared().blocks.fetch_add(1, Ordering::Relaxed);
         self.since_told = self.since_told.saturating_add(frames);
         // A window draws 60 times a second; a snapshot each 5 ms is always newer than that.
@@ -324,16 +324,13 @@ impl Engine {
             return;
         }
         self.since_told = 0;
-        end.publish(Live {
-            snapshot: Some(self.listener.snapshot()),
-            sa: knobs.sa,
-            setup: self.setup.id,
-            drone_sounds: !self.player.is_silent(),
-            drone_waits: knobs.drone_on && self.waits,
-            drone_not_printed: self.frame.offline && !knobs.print,
-            playing: transport.playing,
-        });
+        end.publish(Live { snapshot: Some(self.listener.snapshot()), drone_waits: knobs.drone_on && self.waits });
     }
+}
+
+/// What string material depends on: switching and level make no new material.
+fn for_material(setting: &DroneSetting) -> DroneSetting {
+    DroneSetting { on: true, level: Decibels(crate::drone::DEFAULT_LEVEL_DB), ..*setting }
 }
 
 /// Hands what the listener says to the bridge.

@@ -17,7 +17,7 @@ use crate::shell::bridge::{AudioEnd, Bridge, bridge};
 use crate::shell::choices::Choices;
 use crate::shell::params::AchalaParams;
 use crate::shell::state::PageKey;
-use crate::units::{Cents, SampleRate, num};
+use crate::units::{Cents, SampleRate};
 use engine::{Channels, Engine, Frame, Knobs};
 use nice_plug::midi::Key;
 use nice_plug::prelude::*;
@@ -134,7 +134,7 @@ impl Plugin for Achala {
 
     fn activate(
         &mut self,
-        layout: &AudioIOLayout,
+        _layout: &AudioIOLayout,
         config: &BufferConfig,
         context: &mut impl ActivateContext<Self>,
     ) -> bool {
@@ -159,15 +159,13 @@ impl Plugin for Achala {
         let mut engine = Engine::new(frame, setup, &knobs, &meter);
         self.end.copy_page(knobs.sa, setup.page, &meter);
         let drone = engine.drone_setting(&knobs);
-        if (drone.on || frame.offline) && knobs.drone_on {
+        if knobs.drone_on && (drone.on || frame.offline) {
             // Offline rendering waits for the full model, so that it is reproducible.
             if let Some(material) = worker::material(&drone, rate, frame.offline) {
                 engine.install(drone, material);
             }
         }
-        let shared = self.end.shared();
-        shared.rate_hz.store(config.sample_rate, Ordering::Relaxed);
-        shared.channels.store(layout.main_input_channels.map_or(0, NonZeroU32::get), Ordering::Relaxed);
+        self.end.shared().rate_hz.store(config.sample_rate, Ordering::Relaxed);
         self.engine = Some(engine);
         context.set_latency_samples(0);
         true
@@ -206,9 +204,7 @@ impl Plugin for Achala {
             context.execute_background(Task::Gather);
         }
         if after.material {
-            context.execute_background(Task::Material(num::int(f64::from(
-                self.end.shared().rate_hz.load(Ordering::Relaxed),
-            ))));
+            context.execute_background(Task::Material);
         }
         if after.sounds { ProcessStatus::KeepAlive } else { ProcessStatus::Normal }
     }

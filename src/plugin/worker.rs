@@ -12,8 +12,8 @@ use std::sync::Arc;
 pub enum Task {
     /// Gather what waits in the channels, so that a lesson is kept with the window closed.
     Gather,
-    /// Make the string material that the audio thread wants, at this rate in Hz.
-    Material(i64),
+    /// Make the string material that the audio thread wants.
+    Material,
 }
 
 /// The closure that does the work.
@@ -22,14 +22,14 @@ pub(super) fn executor(bridge: Arc<Bridge>) -> TaskExecutor<Achala> {
         bridge.free_retired();
         match task {
             Task::Gather => bridge.history(|_| {}),
-            Task::Material(rate) => make(&bridge, rate),
+            Task::Material => make(&bridge),
         }
     })
 }
 
 /// Something exact and plain first, then the full model; given up as soon as something else is wanted.
-fn make(bridge: &Bridge, rate: i64) {
-    let Some(rate) = i32::try_from(rate).ok().and_then(|hz| SampleRate::new(f64::from(hz)).ok()) else { return };
+fn make(bridge: &Bridge) {
+    let Some(rate) = bridge.rate() else { return };
     for full in [false, true] {
         let Some(wanted) = bridge.wanted() else { return };
         let Some(material) = material(&wanted, rate, full) else { return };

@@ -14,11 +14,11 @@ use crate::listener::Snapshot;
 use crate::meter::Meter;
 use crate::note::Note;
 use crate::swara::{Sthayi, Swara};
-use crate::units::{Hertz, SampleTime};
+use crate::units::{Hertz, SampleRate, SampleTime};
 use atomic_float::AtomicF32;
 use crossbeam_channel::{Receiver, Sender, bounded};
 use std::collections::VecDeque;
-use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Line points that may wait to be gathered: a minute of 5 ms frames.
@@ -63,18 +63,8 @@ pub enum Command {
 pub struct Live {
     /// The listener's own.
     pub snapshot: Option<Snapshot>,
-    /// Sa that the snapshot was measured against.
-    pub sa: Hertz,
-    /// Which compilation of the named choices was in force.
-    pub setup: u32,
-    /// Whether the drone sounds now.
-    pub drone_sounds: bool,
     /// Whether the drone is on but waits for the transport or the user (project just reopened).
     pub drone_waits: bool,
-    /// Whether a render is being printed without the drone.
-    pub drone_not_printed: bool,
-    /// Whether the host's transport runs.
-    pub playing: bool,
 }
 
 /// A copy of a page, in memory that was taken beforehand.
@@ -115,10 +105,6 @@ pub struct Shared {
     pub rate_hz: AtomicF32,
     /// Line points or notes that found their channel full.
     pub missed: AtomicU32,
-    /// Whether the window is open.
-    pub open: AtomicBool,
-    /// Channels of the main input.
-    pub channels: AtomicU32,
 }
 
 /// What everybody but the audio thread holds.
@@ -170,15 +156,7 @@ fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 pub fn bridge(setup: Setup) -> (Arc<Bridge>, AudioEnd) {
     let (setup_in, setup_out) = triple_buffer::triple_buffer(&setup);
     let (wanted_in, wanted_out) = triple_buffer::triple_buffer(&None);
-    let live = Live {
-        snapshot: None,
-        sa: Hertz(0.0),
-        setup: 0,
-        drone_sounds: false,
-        drone_waits: false,
-        drone_not_printed: false,
-        playing: false,
-    };
+    let live = Live { snapshot: None, drone_waits: false };
     let (live_in, live_out) = triple_buffer::triple_buffer(&live);
     let empty = Copied { sa: Hertz(0.0), setup: 0, meter: Meter::new() };
     let (page_in, page_out) = triple_buffer::triple_buffer(&empty);
@@ -346,6 +324,11 @@ impl Bridge {
         if let Some(key) = self.key(page.sa, page.setup) {
             pages.open = Some(Page { key, meter: page.meter.clone() });
         }
+    }
+
+    /// The host's rate; `None` before the first activation.
+    pub fn rate(&self) -> Option<SampleRate> {
+        SampleRate::new(f64::from(self.shared.rate_hz.load(Ordering::Relaxed))).ok()
     }
 
     /// A copy of the statistics of the page in force.

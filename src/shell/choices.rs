@@ -3,7 +3,7 @@
 use super::bridge::Bridge;
 use super::setup::{Compiled, Setup, compile};
 use super::state::{Chosen, PageKey};
-use crate::swara::{Scale, Tuning};
+use crate::swara::Tuning;
 use crate::units::Hertz;
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 
@@ -59,12 +59,8 @@ impl Choices {
     /// What a page of statistics under these choices belongs to.
     #[must_use]
     pub fn page_key(&self, sa: Hertz) -> PageKey {
-        self.look(|c| PageKey { sa, tuning: tuning_key(&c.tuning), scale: scale_key(&c.scale) })
+        self.look(|c| PageKey { sa, tuning: tuning_key(&c.tuning), scale: c.scale.key() })
     }
-}
-
-fn scale_key(scale: &Scale) -> String {
-    scale.key()
 }
 
 /// The tuning's name; of a Scala file its title as well, since two files may bear one name.

@@ -9,11 +9,10 @@ use crate::note::{Band, Kind, Note};
 use crate::pitch::F0Frame;
 use crate::swara::{self, SwaraReading};
 use crate::take::{Asked, Heard, Report, TakeError, csv as take_csv, html, write};
-use crate::units::{Cents, Decibels, Hertz, SampleRate, num};
+use crate::units::{Cents, Decibels, Hertz, num};
 use midly::num::{u15, u24, u28};
 use midly::{Format, Header, MetaMessage, Smf, Timing, TrackEvent, TrackEventKind};
 use std::path::PathBuf;
-use std::sync::atomic::Ordering;
 
 /// Ticks per quarter note in the markers' file; at the file's 120 quarters a minute a tick is about a millisecond.
 const TICKS: u16 = 480;
@@ -65,7 +64,7 @@ impl Lesson<'_> {
 
     /// The lesson in the form of a take. The statistics are those of the page in force.
     fn heard(&self, asked: &Asked) -> Option<Heard> {
-        let rate = SampleRate::new(f64::from(self.bridge.shared.rate_hz.load(Ordering::Relaxed))).ok()?;
+        let rate = self.bridge.rate()?;
         let meter = self.bridge.page_meter();
         self.bridge.history(|history| {
             let seconds = history.line.back()?.time.seconds(rate);

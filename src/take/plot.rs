@@ -287,11 +287,7 @@ impl Drawing<'_> {
 /// Whole cents with a sign; a true minus.
 #[must_use]
 pub fn signed(cents: f64) -> String {
-    match crate::units::num::int(cents) {
-        0 => "0".to_owned(),
-        c if c < 0 => format!("\u{2212}{}", c.unsigned_abs()),
-        c => format!("+{c}"),
-    }
+    crate::units::Cents(cents).signed()
 }
 
 fn tenth(x: f64) -> f64 {

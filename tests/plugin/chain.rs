@@ -44,13 +44,13 @@ fn the_plugin_and_the_take_checker_give_the_same_statistics() {
         samples.extend(std::iter::repeat_n(0.0, rate as usize));
         // The plugin, in blocks of 256, as a host drives it.
         let mut host = plugin();
-        let text = super::saved(&mut host).replace("sa-pa-sa", "twelve");
-        super::restore(&mut host, &text).unwrap();
+        let text = host.save_text().unwrap().replace("sa-pa-sa", "twelve");
+        host.restore_text(&text).unwrap();
         host.activate(rate, 256).unwrap();
         for part in samples.chunks(256) {
             host.process(&mut stereo(part), &[], None).unwrap();
         }
-        let state: serde_json::Value = serde_json::from_str(&super::saved(&mut host)).unwrap();
+        let state: serde_json::Value = serde_json::from_str(&host.save_text().unwrap()).unwrap();
         let pages: serde_json::Value = serde_json::from_str(state["fields"]["pages"].as_str().unwrap()).unwrap();
         // The chain of the take checker, in other blocks.
         let targets = Scale::Twelve.targets(&Tuning::default(), &Nudges::default());

@@ -16,7 +16,7 @@ const MARK: &str = "achala-installed.txt";
 pub(crate) fn install() -> Result<()> {
     let bundled = target_dir().join("bundled");
     let mut found = 0;
-    for (name, folder) in [("Achala.clap", clap_folder()?), ("Achala.vst3", vst3_folder()?)] {
+    for (name, folder) in [("Achala.clap", plugin_folder("CLAP")?), ("Achala.vst3", plugin_folder("VST3")?)] {
         let from = bundled.join(name);
         if !from.exists() {
             continue;
@@ -78,25 +78,15 @@ fn home() -> Result<PathBuf> {
     std::env::var_os(variable).map(PathBuf::from).with_context(|| format!("the variable {variable} is not set"))
 }
 
-fn clap_folder() -> Result<PathBuf> {
+/// The user's folder for a format: `CLAP` or `VST3`.
+fn plugin_folder(format: &str) -> Result<PathBuf> {
     let home = home()?;
     Ok(if cfg!(windows) {
-        home.join("Programs/Common/CLAP")
+        home.join("Programs/Common").join(format)
     } else if cfg!(target_os = "macos") {
-        home.join("Library/Audio/Plug-Ins/CLAP")
+        home.join("Library/Audio/Plug-Ins").join(format)
     } else {
-        home.join(".clap")
-    })
-}
-
-fn vst3_folder() -> Result<PathBuf> {
-    let home = home()?;
-    Ok(if cfg!(windows) {
-        home.join("Programs/Common/VST3")
-    } else if cfg!(target_os = "macos") {
-        home.join("Library/Audio/Plug-Ins/VST3")
-    } else {
-        home.join(".vst3")
+        home.join(format!(".{}", format.to_lowercase()))
     })
 }
 

@@ -28,9 +28,9 @@ pub(crate) enum Verb {
     Demo(DemoArgs),
 }
 
-/// What a take is measured against.
+/// Which swaras there are, and where.
 #[derive(Debug, ClapArgs)]
-pub(crate) struct AgainstArgs {
+pub(crate) struct SwaraArgs {
     /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), a kattai with its octave (k2/3)
     #[arg(long, value_name = "SA", allow_hyphen_values = true)]
     pub(crate) tonic: String,
@@ -40,15 +40,29 @@ pub(crate) struct AgainstArgs {
     /// Where the swaras lie: just, just-27-16, pythagorean, equal, or a .scl file
     #[arg(long, value_name = "NAME", default_value = "just")]
     pub(crate) tuning: String,
+}
+
+/// What a take is measured against.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct AgainstArgs {
+    #[command(flatten)]
+    pub(crate) swaras: SwaraArgs,
     /// In tune within (Sa and Pa / the others): beginner 20/25, working 15/20, concert 10/20 cents, or two numbers
     #[arg(long, value_name = "NAME", default_value = "beginner")]
     pub(crate) band: String,
 }
 
+impl SwaraArgs {
+    /// The words as they were given, with a band's name.
+    pub(crate) fn words<'a>(&'a self, band: &'a str) -> Words<'a> {
+        Words { tonic: &self.tonic, raga: self.raga.as_deref(), tuning: &self.tuning, band }
+    }
+}
+
 impl AgainstArgs {
     /// The words as they were given.
     pub(crate) fn words(&self) -> Words<'_> {
-        Words { tonic: &self.tonic, raga: self.raga.as_deref(), tuning: &self.tuning, band: &self.band }
+        self.swaras.words(&self.band)
     }
 }
 
@@ -117,15 +131,8 @@ pub(crate) struct TraceArgs {
 /// `swaras`.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct SwarasArgs {
-    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), or a kattai with its octave (k2/3)
-    #[arg(long, value_name = "SA", allow_hyphen_values = true)]
-    pub(crate) tonic: String,
-    /// Raga, melakarta (name or number) or sa-pa-sa; without it all 12 swarasthanas
-    #[arg(long, value_name = "NAME")]
-    pub(crate) raga: Option<String>,
-    /// Where the swaras lie: just, just-27-16, pythagorean, equal, or a .scl file
-    #[arg(long, value_name = "NAME", default_value = "just")]
-    pub(crate) tuning: String,
+    #[command(flatten)]
+    pub(crate) swaras: SwaraArgs,
     /// As CSV, for other programs
     #[arg(long)]
     pub(crate) csv: bool,

@@ -3,13 +3,13 @@
 use crate::args::SwarasArgs;
 use crate::print;
 use achala::swara::{Step, Target};
-use achala::take::{Asked, TakeError, Words, plot};
+use achala::take::{Asked, TakeError, plot};
 use achala::units::Cents;
 use std::io::{self, Write};
 
 pub(crate) fn run(args: &SwarasArgs) -> Result<(), TakeError> {
-    let words = Words { tonic: &args.tonic, raga: args.raga.as_deref(), tuning: &args.tuning, band: "beginner" };
-    let asked = Asked::parse(words)?;
+    // The table holds no score: any band will do.
+    let asked = Asked::parse(args.swaras.words("beginner"))?;
     print(|out| if args.csv { csv(&asked, out) } else { table(&asked, out) })
 }
 

@@ -3,13 +3,15 @@
 //! The framework's own editor takes its first size when the plugin is made, before a project is loaded; this
 //! one makes a fresh editor each time the window is opened.
 
-use super::{App, Links, notifier};
+use super::{App, Links};
 use crate::shell::params::AchalaParams;
 use crate::shell::state::WindowMemory;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize, Size};
 use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SizeConstraints, SpawnedEditor};
-use nice_plug_egui::{EguiEditor, EguiEditorHandle, EguiEditorState, EguiNiceSettings, baseview, create_egui_editor};
+use nice_plug_egui::{
+    EguiEditor, EguiEditorHandle, EguiEditorState, EguiNiceSettings, RepaintNotifier, baseview, create_egui_editor,
+};
 use std::error::Error;
 use std::sync::{Arc, PoisonError};
 
@@ -56,7 +58,7 @@ impl AchalaEditor {
     fn inner(&self) -> Option<EguiEditor<App>> {
         let state = EguiEditorState::from_size(Size::Logical(self.logical().cast()), 1.0);
         let settings = EguiNiceSettings::new().with_tile("Achala").with_resize_hint(Self::hint());
-        create_egui_editor(state, notifier(), settings, App::new(self.links.clone()))
+        create_egui_editor(state, RepaintNotifier::new(), settings, App::new(self.links.clone()))
     }
 }
 

@@ -4,7 +4,7 @@ use super::knobs::{self, FIELDS};
 use super::{Links, Session};
 use crate::editor::action::Field;
 use crate::editor::view::{
-    Choice, Device, DroneTo, DroneView, Face, LessonView, LinePoint, LookChoice, Mark, NoteRow, Replay, Trouble, View,
+    Choice, Device, DroneTo, DroneView, Face, LinePoint, LookChoice, Mark, NoteRow, Replay, Trouble, View,
 };
 use crate::note::{Band, Kind, Note};
 use crate::shell::bridge::{History, Live};
@@ -66,8 +66,6 @@ impl Filler {
         let params = &links.params;
         let live = links.bridge.live();
         let chosen = links.choices.chosen();
-        let hz = f64::from(links.bridge.shared.rate_hz.load(Ordering::Relaxed));
-        let rate = SampleRate::new(hz).ok();
         let sa = params.sa_hz();
         let mut view = links.choices.look(|compiled| {
             let mut view = View::empty(sa, compiled.setup.targets);
@@ -81,8 +79,8 @@ impl Filler {
             params::Face::Checking => Face::Checking,
         };
         knobs_of(params, &mut view);
-        drone_of(params, &live, &chosen, &mut view);
-        if let Some(rate) = rate {
+        drone_of(params, &live, &mut view);
+        if let Some(rate) = links.bridge.rate() {
             newest(&live, &mut view);
             mark_by_parameter(links, session);
             links.bridge.history(|history| heard(history, rate, session, &mut view));
@@ -92,7 +90,6 @@ impl Filler {
         view.look = LookChoice { dark: !memory.light, text_scale: memory.text_scale, less_motion: memory.less_motion };
         view.caution_read = memory.caution_read;
         view.said.clone_from(&session.said);
-        view.lesson = LessonView::default();
         view
     }
 
@@ -190,8 +187,7 @@ fn knobs_of(params: &AchalaParams, view: &mut View) {
     view.knobs = FIELDS.iter().map(|field| knobs::knob(params, *field)).collect();
 }
 
-fn drone_of(params: &AchalaParams, live: &Live, chosen: &Chosen, view: &mut View) {
-    let _ = chosen;
+fn drone_of(params: &AchalaParams, live: &Live, view: &mut View) {
     view.drone = DroneView {
         on: params.drone_on.value(),
         kind: view.drone.kind.clone(),

@@ -18,9 +18,8 @@ pub use door::AchalaEditor;
 pub(crate) use door::editor;
 use fill::Filler;
 use nice_plug::context::gui::GuiContext;
-use nice_plug_egui::{Frame, NiceEguiApp, RepaintNotifier, baseview};
+use nice_plug_egui::{Frame, NiceEguiApp, baseview};
 use std::sync::Arc;
-use std::sync::atomic::Ordering;
 
 /// What window, filler and doer share.
 pub(crate) struct Links {
@@ -71,7 +70,6 @@ impl NiceEguiApp for App {
     fn build(&mut self, ctx: egui::Context, gui: GuiContext, _frame: &mut Frame) -> Result<(), baseview::HandlerError> {
         self.gui = Some(gui);
         self.window.opened(&ctx);
-        self.links.bridge.shared.open.store(true, Ordering::Relaxed);
         Ok(())
     }
 
@@ -94,11 +92,5 @@ impl NiceEguiApp for App {
 
     fn editor_closed(&mut self) {
         self.gui = None;
-        self.links.bridge.shared.open.store(false, Ordering::Relaxed);
     }
-}
-
-/// Makes the framework's notifier; the window asks for its own frames.
-pub(crate) fn notifier() -> RepaintNotifier {
-    RepaintNotifier::new()
 }

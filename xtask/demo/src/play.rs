@@ -75,13 +75,10 @@ pub(crate) fn through(bundle: &Path, take: &Take) -> Result<Played> {
     wait_for_drone(&mut host)?;
     let mut mixed = Vec::with_capacity(take.samples.len());
     // A second more, so that the last note becomes final.
-    let padded =
-        take.samples.iter().copied().chain(std::iter::repeat_n(0.0, achala::units::num::index(take.rate.hz())));
-    let padded: Vec<f32> = padded.collect();
+    let second = std::iter::repeat_n(0.0, achala::units::num::index(take.rate.hz()));
+    let padded: Vec<f32> = take.samples.iter().copied().chain(second).collect();
     for (i, part) in padded.chunks(BLOCK).enumerate() {
-        let mut block = Block { main: vec![part.to_vec(); 2], ..silence() };
-        block.own = vec![vec![0.0; part.len()]; 2];
-        block.side_chain = Vec::new();
+        let mut block = Block { main: vec![part.to_vec(); 2], own: vec![vec![0.0; part.len()]; 2], ..Block::default() };
         let at = Position { playing: true, seconds: (i * BLOCK) as f64 / take.rate.hz() };
         host.process(&mut block, &[], Some(at))?;
         mixed.extend_from_slice(&block.main[0]);
@@ -107,22 +104,14 @@ fn wait_for_drone(host: &mut Host) -> Result<()> {
     Ok(())
 }
 
-/// The saved state without the length in front of it.
-fn state(host: &mut Host) -> Result<String> {
-    let bytes = host.save()?;
-    Ok(String::from_utf8(bytes.get(8..).ok_or("the saved state is too short")?.to_vec())?)
-}
-
 fn choose_scale(host: &mut Host, scale: &Scale) -> Result<()> {
-    let json = state(host)?.replace("sa-pa-sa", &scale.key());
-    let mut bytes = u64::try_from(json.len())?.to_le_bytes().to_vec();
-    bytes.extend_from_slice(json.as_bytes());
-    host.restore(&bytes)
+    let text = host.save_text()?.replace("sa-pa-sa", &scale.key());
+    host.restore_text(&text)
 }
 
 /// The statistics as the project would keep them.
 fn meter(host: &mut Host) -> Result<Meter> {
-    let state: serde_json::Value = serde_json::from_str(&state(host)?)?;
+    let state: serde_json::Value = serde_json::from_str(&host.save_text()?)?;
     let pages = state["fields"]["pages"].as_str().ok_or("the saved state holds no pages")?;
     let pages: serde_json::Value = serde_json::from_str(pages)?;
     Ok(serde_json::from_value(pages["open"]["meter"].clone())?)

@@ -319,6 +319,29 @@ impl Host {
         Ok(())
     }
 
+    /// The state as text. The plugin's framework writes its length before it: 8 bytes, little-endian.
+    ///
+    /// # Errors
+    /// When the plugin cannot save, or the length in front is not the text's.
+    pub fn save_text(&mut self) -> Result<String> {
+        let bytes = self.save()?;
+        let (length, text) = bytes.split_first_chunk().ok_or("the state is too short to hold its length")?;
+        if u64::from_le_bytes(*length) != u64::try_from(text.len())? {
+            return Err("the length in front of the state is not the state's".into());
+        }
+        Ok(String::from_utf8(text.to_vec())?)
+    }
+
+    /// Gives the plugin a state that was saved as text.
+    ///
+    /// # Errors
+    /// When the plugin refuses it.
+    pub fn restore_text(&mut self, text: &str) -> Result<()> {
+        let mut bytes = u64::try_from(text.len())?.to_le_bytes().to_vec();
+        bytes.extend_from_slice(text.as_bytes());
+        self.restore(&bytes)
+    }
+
     /// The rate it was activated with.
     #[must_use]
     pub fn rate(&self) -> f64 {
