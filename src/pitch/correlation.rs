@@ -34,6 +34,8 @@ struct Lags {
     scratch: Vec<Complex<f32>>,
     /// One over the window's own autocorrelation.
     window: Vec<f32>,
+    /// The zero lag before normalising.
+    power: f32,
 }
 
 /// The window that a lag is read from.
@@ -87,6 +89,7 @@ impl Lags {
             scratch: inverse.make_scratch_vec(),
             inverse,
             window: vec![1.0; fft],
+            power: 0.0,
         };
         if forward.process(&mut shape, &mut spectrum).is_ok() {
             let power: Vec<f32> = spectrum.iter().map(|c| c.norm_sqr()).collect();
@@ -114,6 +117,7 @@ impl Lags {
     /// Divided by its own zero lag and by the window.
     fn normalise(&mut self) {
         let zero = self.values.first().copied().unwrap_or(0.0);
+        self.power = zero;
         let scale = if zero > 1e-20 { 1.0 / zero } else { 0.0 };
         for (r, w) in self.values.iter_mut().zip(&self.window) {
             *r *= scale * w;
@@ -173,16 +177,26 @@ impl Correlation {
         middle.of(spectra.middle.iter().enumerate().map(|(i, p)| p * three(2 * i)));
         let five = |at: usize| (near(at.saturating_sub(2)) + near(at + 2) + 3.0 * three(at)) / 5.0;
         short.of(spectra.short.iter().enumerate().map(|(i, p)| p * five(4 * i)));
+        // A period ends after the correlation has once been negative (McLeod and Wyvill 2005): before
+        // that lies the slope of lag 0, high in any dark sound.
+        let crossed = short.values.iter().take(SHORT_FFT / 2).position(|r| *r < 0.0).unwrap_or(0);
         for (value, point) in self.grid.iter_mut().zip(&self.points) {
             let at = |lags: &Lags| dot(&lags.values, point);
             let steadiest = at(long);
             *value = match point.from {
                 From::Long => steadiest,
                 From::Middle => steadiest + (1.0 - share) * (at(middle) - steadiest),
+                From::Short if point.first + TAPS / 2 <= crossed => 0.0,
                 From::Short => steadiest + (1.0 - share) * (at(short) - steadiest),
             };
         }
         &self.grid
+    }
+
+    /// Power in the short window after the gains.
+    pub(crate) fn short_power(&self) -> f32 {
+        let [.., short] = &self.lags;
+        short.power
     }
 
     /// How many points the grid has.

@@ -70,6 +70,16 @@ pub struct Tracker {
     clipped_for: u8,
 }
 
+/// Bins in which a known sound is told to [`Tracker::process_with`].
+pub const KNOWN_BINS: usize = spectrum::LONG_BINS;
+/// Their width, Hz; bin 0 lies at 0 Hz. A bin's value is the squared magnitude of a transform of
+/// [`KNOWN_FFT`] samples at the analysis rate under a Hann window of [`KNOWN_WINDOW`] samples.
+pub const KNOWN_BIN_HZ: f64 = ANALYSIS_RATE_HZ / spectrum::LONG_FFT as f64;
+/// Samples of that transform.
+pub const KNOWN_FFT: usize = spectrum::LONG_FFT;
+/// Samples of that window, which ends with the hop.
+pub const KNOWN_WINDOW: usize = LONG;
+
 /// Hops that a clipped sample stays inside the long window.
 const CLIPPED_HOPS: u8 = 8;
 
@@ -94,17 +104,29 @@ impl Tracker {
 
     /// One hop in, one frame out (of an instant some 20 ms earlier). Never allocates.
     pub fn process(&mut self, hop: &Hop) -> F0Frame {
+        self.process_with(hop, None)
+    }
+
+    /// The same, for a hop in which something besides the voice is known: `known` holds its power per bin
+    /// ([`KNOWN_BINS`] of [`KNOWN_BIN_HZ`]; what is missing is 0) under the long window, and is weighed as
+    /// part of the floor in this frame only.
+    pub fn process_with(&mut self, hop: &Hop, known: Option<&[f32]>) -> F0Frame {
         self.clipped_for = if hop.clipped > 0 { CLIPPED_HOPS } else { self.clipped_for.saturating_sub(1) };
+        self.floor.know(known.unwrap_or(&[]));
         self.analyser.push(&hop.voice);
         let spectra = self.analyser.spectra();
         let noise = self.floor.weigh(&spectra.long);
         let grid = self.correlation.grid(spectra, self.floor.gains(), noise.share);
         let best = self.path.step(grid, noise.share);
-        let decision = self.voicing.step(best.value, noise, spectra.power);
-        let steady = self.steady.step(&hop.voice, self.floor.power());
+        let decision = self.voicing.step(best.value, noise, self.correlation.short_power(), spectra.power);
         let exact = self.fine.near(best.hz, spectra, self.floor.gains());
         let f0 = self.smooth.step(exact, decision.voiced);
-        self.floor.learn(&spectra.long, decision.voiced, best.value, steady);
+        if self.steady.step(&hop.voice, self.floor.power()) {
+            self.floor.learn_lines(self.steady.earlier());
+        } else {
+            self.floor.learn(&spectra.long, decision.voiced, best.value);
+        }
+        self.steady.keep(&spectra.long);
         let half = 0.5 * LONG as f64 / ANALYSIS_RATE_HZ * self.rate.hz();
         F0Frame {
             time: SampleTime(hop.describes.0 - num::int(half)),
