@@ -22,9 +22,9 @@ const DOT: (f32, f32) = (0.07, 0.15);
 
 /// A point on an ellipse round (`x`, `y`), angle from the right, clockwise as seen, in half turns.
 fn arc((x, y): (f32, f32), (rx, ry): (f32, f32), from: f32, to: f32) -> Vec<(f32, f32)> {
-    (0..=14u8)
+    (0..=32u8)
         .map(|i| {
-            let t = (from + (to - from) * f32::from(i) / 14.0) * PI;
+            let t = (from + (to - from) * f32::from(i) / 32.0) * PI;
             (x + rx * t.cos(), y + ry * t.sin())
         })
         .collect()
@@ -47,9 +47,9 @@ fn strokes(sign: char) -> Vec<Vec<(f32, f32)>> {
             vec![vec![(0.06, 1.0), (0.06, 0.0)], bowl, vec![(0.5, 0.54), (0.96, 1.0)]]
         }
         'G' => {
-            let mut g = arc((0.52, 0.5), (0.48, 0.5), -0.22, -1.0);
-            g.extend(arc((0.52, 0.5), (0.48, 0.5), 1.0, 0.25));
-            g.extend([(0.96, 0.82), (0.96, 0.54), (0.58, 0.54)]);
+            let mut g = arc((0.52, 0.5), (0.46, 0.5), -0.22, -1.0);
+            g.extend(arc((0.52, 0.5), (0.46, 0.5), 1.0, 0.12));
+            g.extend([(0.95, 0.56), (0.58, 0.56)]);
             vec![g]
         }
         'M' => vec![vec![(0.0, 1.0), (0.06, 0.0), (0.5, 0.66), (0.94, 0.0), (1.0, 1.0)]],

@@ -116,7 +116,6 @@ impl Look {
     pub fn dress(&self, style: &mut egui::Style) {
         use egui::{Stroke, TextStyle, Visuals};
         let mut v = if self.dark { Visuals::dark() } else { Visuals::light() };
-        v.override_text_color = Some(self.ink);
         v.panel_fill = self.ground;
         v.window_fill = self.raised;
         v.window_stroke = Stroke::new(1.0, self.quiet);
@@ -125,13 +124,17 @@ impl Look {
         v.selection.stroke = Stroke::new(2.0, if self.dark { self.ground } else { self.raised });
         v.hyperlink_color = self.still;
         for w in [&mut v.widgets.inactive, &mut v.widgets.hovered, &mut v.widgets.active, &mut v.widgets.open] {
-            w.bg_fill = self.ground;
             w.weak_bg_fill = self.ground;
             w.bg_stroke = Stroke::new(1.0, self.quiet);
             w.fg_stroke = Stroke::new(1.5, self.ink);
             w.corner_radius = egui::CornerRadius::same(2);
+            // The rail of a slider.
+            w.bg_fill = self.hair;
             w.expansion = 0.0;
         }
+        v.widgets.noninteractive.fg_stroke.color = self.ink;
+        v.widgets.noninteractive.bg_stroke.color = self.hair;
+        v.slider_trailing_fill = true;
         v.widgets.hovered.bg_stroke = Stroke::new(2.0, self.ink);
         v.widgets.active.bg_stroke = Stroke::new(3.0, self.voice);
         style.visuals = v;
@@ -158,10 +161,12 @@ pub fn write(
     (font, color): (FontId, Color32),
     room: f32,
 ) -> Rect {
+    let mut size = font.size;
     let mut galley = painter.layout_no_wrap(text.to_owned(), font.clone(), color);
-    if galley.size().x > room && room > 1.0 {
-        let size = (font.size * room / galley.size().x * 0.98).max(6.0);
-        galley = painter.layout_no_wrap(text.to_owned(), FontId::new(size, font.family), color);
+    // Advance widths are rounded to pixels, so one division may not be enough.
+    while galley.size().x > room && size > 2.0 {
+        size = (size * (room / galley.size().x).clamp(0.5, 0.97)).max(2.0);
+        galley = painter.layout_no_wrap(text.to_owned(), FontId::new(size, font.family.clone()), color);
     }
     let rect = anchor.anchor_size(at, galley.size());
     painter.galley(rect.min, galley, color);
@@ -234,11 +239,21 @@ mod tests {
                     for text in [look.ink, look.quiet, look.alert] {
                         assert!(contrast(seen(m, linear(text)), ground) >= 4.5, "{text:?} dark {}", look.dark);
                     }
-                    for mark in [look.voice, look.still] {
+                    for mark in [look.voice, look.still, look.ink, look.quiet] {
                         assert!(contrast(seen(m, linear(mark)), ground) >= 3.0, "{mark:?} dark {}", look.dark);
                     }
                 }
             }
+        }
+    }
+
+    #[test]
+    fn chosen_controls_keep_their_text_readable() {
+        for look in looks() {
+            let mut style = egui::Style::default();
+            look.dress(&mut style);
+            let chosen = style.visuals.selection;
+            assert!(contrast(linear(chosen.stroke.color), linear(chosen.bg_fill)) >= 4.5, "dark {}", look.dark);
         }
     }
 

@@ -54,7 +54,7 @@ pub fn meter(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band
         columns(ui, area, look, rows, band);
         return;
     }
-    let each = each.min(look.u(46.0));
+    let each = each.min(look.u(64.0));
     let parts = Parts::new(area, look, each);
     parts.headings(ui.painter(), area, look);
     for (i, row) in rows.iter().enumerate() {

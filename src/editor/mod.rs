@@ -34,6 +34,7 @@ pub mod action;
 pub mod checking;
 pub mod controls;
 pub mod figure;
+mod fonts;
 pub mod keys;
 pub mod letters;
 pub mod look;
@@ -65,6 +66,8 @@ const CLEAR_ASKS_S: f64 = 4.0;
 const LEVEL_STEP: f32 = 0.03;
 /// One press of earlier or later, as a share of the span shown.
 const SCROLL_SHARE: f64 = 0.25;
+/// A face narrower than this (beside or under a sheet) is not drawn, units.
+const LEAST_FACE: f32 = 200.0;
 /// Seconds between drawings when nothing sounds.
 const QUIET_S: f32 = 0.1;
 
@@ -121,8 +124,9 @@ impl Window {
         Self::default()
     }
 
-    /// Forgets how widgets were dressed: call when the window is opened in a new egui context.
-    pub fn opened(&mut self) {
+    /// Call when the window is opened in a new egui context: sets the fonts, forgets how widgets were dressed.
+    pub fn opened(&mut self, ctx: &egui::Context) {
+        ctx.set_fonts(fonts::definitions());
         self.memory.dressed = None;
     }
 
@@ -145,6 +149,9 @@ impl Window {
         egui::CentralPanel::no_frame().frame(frame).show(ui, |ui| {
             let area = ui.max_rect();
             memory.face_area = area;
+            if area.width() < look.u(LEAST_FACE) {
+                return;
+            }
             let view = moving.as_deref().unwrap_or(view);
             match view.face {
                 Face::Singing => singing::singing(ui, area, &look, view, &memory.readout),
@@ -175,6 +182,14 @@ impl Window {
             controls::footer(ui, look, view, armed, presses, actions);
         });
         let plain = Frame::NONE.fill(look.ground).inner_margin(inner);
+        if let Some(running) = &view.lesson.exercise {
+            Panel::bottom("exercise").frame(raised).show_separator_line(false).show(ui, |ui| {
+                controls::exercise(ui, look, running, actions);
+            });
+        }
+        if !controls::has_banner(view) {
+            return;
+        }
         Panel::bottom("banner").frame(plain).show_separator_line(false).show(ui, |ui| {
             controls::banner(ui, look, view, presses, actions);
         });

@@ -74,7 +74,7 @@ pub fn places(area: Rect, look: &Look) -> (Rect, Rect, Rect) {
 /// Where the letter stands on the stage.
 #[must_use]
 pub fn letter_area(stage: Rect) -> Rect {
-    let side = stage.height().min(stage.width() * 0.42);
+    let side = stage.height().min(stage.width() * 0.38);
     stage.split_left_right_at_x(stage.left() + side).0
 }
 
@@ -83,7 +83,7 @@ pub fn singing(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Read
     let (stage, strip, side) = places(area, look);
     let hides = view.lesson.exercise.as_ref().is_some_and(|e| e.asks_ear);
     if hides {
-        let text = "Ear first: say whether your note was low, same or high. The meter comes after.";
+        let text = "Ear first: was your note low, same or high? The meter comes after your answer.";
         paragraph(ui, stage, RichText::new(text).size(look.u(18.0)));
         return;
     }
@@ -105,8 +105,8 @@ pub fn now(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Readout)
         return;
     };
     letters::swara(&painter, letter, named.swara, named.sthayi, look.ink);
-    let (top, rest) = rest.split_top_bottom_at_y(rest.top() + rest.height() * 0.36);
-    let (mid, foot) = rest.split_top_bottom_at_y(rest.bottom() - rest.height() * 0.24);
+    let (top, rest) = rest.split_top_bottom_at_y(rest.top() + rest.height() * 0.3);
+    let (mid, foot) = rest.split_top_bottom_at_y(rest.bottom() - rest.height() * 0.2);
     let half = view.band.of(named.swara);
     figures(&painter, top, look, (named.offset, half), readout.moving);
     stroke::target(&painter, mid, look, half.0);

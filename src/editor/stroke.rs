@@ -25,14 +25,14 @@ const STEADY_CENTS: f64 = 15.0;
 /// Time constant of that recent mean, seconds.
 const RECENT_S: f64 = 0.3;
 
-/// Height of an offset, -1 (far below) to 1 (far above).
+/// Height of an offset, -1 (far below) to 1 (far above); `half_way` cents give a half.
 #[must_use]
-pub fn height(offset_cents: f64) -> f32 {
-    num::single((offset_cents / HALF_WAY_CENTS).atan() / std::f64::consts::FRAC_PI_2)
+pub fn height(offset_cents: f64, half_way: f64) -> f32 {
+    num::single((offset_cents / half_way).atan() / std::f64::consts::FRAC_PI_2)
 }
 
 fn y_of(area: Rect, offset_cents: f64) -> f32 {
-    area.center().y - height(offset_cents) * area.height() / 2.0
+    area.center().y - height(offset_cents, HALF_WAY_CENTS) * area.height() / 2.0
 }
 
 /// The target's still thread and its band, across `area`.

@@ -21,6 +21,11 @@ const LEAST_CROSSING: f64 = 5.0;
 /// A held swara shorter than this gets no letter, seconds.
 const LEAST_LETTER_S: f64 = 0.25;
 
+/// The offset drawn half way to the next step, cents: steeper than the stroke, since a step is small (chosen by eye).
+const HALF_WAY_CENTS: f64 = 20.0;
+/// On one level, what moves is drawn at this share of its height, so that it does not shout over what is held.
+const MOVING_SHARE: f32 = 0.5;
+
 /// How levels are laid out.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Levels<'a> {
@@ -68,7 +73,7 @@ impl Place {
     }
 
     fn voice(&self, named: &Named) -> f32 {
-        self.target(named) - height(named.offset.0) * self.step / 2.0
+        self.target(named) - height(named.offset.0, HALF_WAY_CENTS) * self.step / 2.0
     }
 }
 
@@ -108,7 +113,10 @@ pub fn threads(
             continue;
         }
         last_x = x;
-        let (target, voice) = (place.target(&named), place.voice(&named));
+        let (target, mut voice) = (place.target(&named), place.voice(&named));
+        if !held && levels == Levels::Flat {
+            voice = target + (voice - target) * MOVING_SHARE;
+        }
         let plaited = held && beats > 0.0 && px_per_s / beats >= LEAST_CROSSING;
         let (still, sung) = if plaited {
             let (mid, half) = ((target + voice) / 2.0, (voice - target) / 2.0);
@@ -117,8 +125,10 @@ pub fn threads(
         } else {
             (target, voice)
         };
-        if leaps && matches!(levels, Levels::Stepped(_)) {
-            run.still_break(painter);
+        match levels {
+            Levels::Stepped(_) if leaps => run.still_break(painter),
+            Levels::Flat if leaps => run.break_off(painter),
+            _ => {}
         }
         run.add(painter, (x, still, sung), held);
     }
@@ -151,7 +161,12 @@ impl Run {
             self.sung.extend(joint);
             self.held = held;
         }
-        self.still.push(pos2(x, still));
+        if held {
+            self.still.push(pos2(x, still));
+        } else {
+            // What moves is measured against nothing.
+            self.still_break(painter);
+        }
         self.sung.push(pos2(x, sung));
     }
 

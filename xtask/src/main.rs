@@ -7,7 +7,6 @@
 mod demo;
 mod install;
 mod licences;
-mod peers;
 mod quality;
 mod run;
 mod system;
@@ -24,7 +23,6 @@ cargo xtask VERB
   bundle achala --release   both plugin bundles into target/bundled/
   install     copy the bundles to your plugin folders
   pictures    every face of the window as PNG into target/pictures/
-  peers DIR   general f0 libraries and ours over a folder of clips, one table (long)
   licences    the licence of every dependency against deny.toml
   tidy        the house rules that a compiler does not check";
 
@@ -41,7 +39,6 @@ fn main() -> Result<()> {
         "install" => install::install(),
         "licences" => licences::licences(),
         "tidy" => tidy::tidy(),
-        "peers" => peers::peers(&rest),
         "bundle" | "bundle-universal" => {
             system::packages()?;
             nice_plug_xtask::main_with_args("cargo xtask", std::iter::once(verb).chain(rest))
