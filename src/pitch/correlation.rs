@@ -204,3 +204,54 @@ impl Correlation {
         self.points.len()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::input::HOP;
+    use crate::pitch::spectrum::{Analyser, LONG_BINS, hann};
+
+    #[test]
+    fn the_grid_is_the_slow_obvious_correlation() {
+        // Seven lines below 4 kHz that make no harmonic series.
+        let lines = [130.0, 271.0, 390.0, 655.0, 900.0, 1733.0, 2900.0];
+        let at = |t: f64| lines.iter().map(|f| (std::f64::consts::TAU * f * t + f).sin()).sum::<f64>() / 20.0;
+        let mut analyser = Analyser::new();
+        for hop in 0..12 {
+            let mut samples = [0.0; HOP];
+            for (i, x) in samples.iter_mut().enumerate() {
+                *x = num::single(at((hop * HOP + i) as f64 / ANALYSIS_RATE_HZ));
+            }
+            analyser.push(&samples);
+        }
+        let end = 12 * HOP;
+        let mut correlation = Correlation::new();
+        let grid = correlation.grid(analyser.spectra(), &[1.0; LONG_BINS], 0.0).to_vec();
+        // Time domain, at 16 times the rate so that every lag of the grid is nearly whole (Boersma 1993,
+        // equations 6 to 9).
+        let fine = 16;
+        for (i, value) in grid.iter().enumerate().step_by(17) {
+            let lag = ANALYSIS_RATE_HZ / (LOWEST_HZ * (i as f64 * STEP_CENTS / 1200.0).exp2());
+            let (window, most) = if lag > LONG_ABOVE {
+                (LONG, 0.01)
+            } else if lag > MIDDLE_ABOVE {
+                (MIDDLE, 0.01)
+            } else {
+                (SHORT, 0.01)
+            };
+            let start = (end - LONG / 2 - window / 2) as f64 - 0.5;
+            let shape: Vec<f64> = hann(window * fine).collect();
+            let sound: Vec<f64> =
+                (0..window * fine).map(|k| at((start + (k as f64 + 0.5) / fine as f64) / ANALYSIS_RATE_HZ)).collect();
+            let shift = num::index(lag * fine as f64);
+            let of = |x: &[f64]| {
+                x.iter().zip(&x[shift..]).map(|(a, b)| a * b).sum::<f64>() / x.iter().map(|a| a * a).sum::<f64>()
+            };
+            let seen: Vec<f64> = sound.iter().zip(&shape).map(|(a, b)| a * b).collect();
+            let slow = of(&seen) / of(&shape);
+            let crossed = *value == 0.0;
+            assert!(crossed || (f64::from(*value) - slow).abs() < most, "lag {lag}: {value} {slow}");
+        }
+        assert!(grid.iter().filter(|v| **v != 0.0).count() > 200);
+    }
+}

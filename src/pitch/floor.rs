@@ -139,3 +139,40 @@ impl Floor {
         self.heard = 0;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_learned_is_taken_away_and_the_rest_is_left() {
+        let mut floor = Floor::new();
+        let room = vec![2.0; LONG_BINS];
+        for _ in 0..100 {
+            floor.learn(&room, false, 0.0);
+        }
+        let mut sound = room.clone();
+        sound[100] += 200.0;
+        let noise = floor.weigh(&sound);
+        // Berouti et al. 1979: what is left is power less 1.3 floors; neighbours share the greatest gain.
+        let gain = (202.0 - 1.3 * 2.0) / 202.0;
+        assert!((floor.gains()[99..=101].iter().all(|g| (g - gain).abs() < 1e-4)));
+        assert!(floor.gains()[150] <= LEAST_GAIN);
+        assert!((noise.ratio - 2.0 * LONG_BINS as f32 / 199.4).abs() < 0.01, "{}", noise.ratio);
+    }
+
+    #[test]
+    fn a_voice_is_not_learned_and_what_is_told_counts_once() {
+        let mut floor = Floor::new();
+        let voice = vec![5.0; LONG_BINS];
+        for _ in 0..100 {
+            floor.learn(&voice, true, 0.9);
+            floor.learn(&voice, false, 0.9);
+        }
+        assert!(floor.power().iter().all(|p| *p == 0.0));
+        floor.know(&voice);
+        assert!((floor.weigh(&voice).share - 1.0).abs() < 1e-6);
+        floor.know(&[f32::NAN]);
+        assert_eq!(floor.weigh(&voice), Noise::default());
+    }
+}

@@ -68,3 +68,40 @@ impl Path {
         self.scores.fill(0.0);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A grid with peaks of the given heights at the given points.
+    fn grid(peaks: &[(usize, f32)]) -> Vec<f32> {
+        (0..270_u16)
+            .map(|i| {
+                let near = peaks.iter().map(|(at, height)| height - 0.1 * (f32::from(i) - *at as f32).abs());
+                near.fold(0.0, f32::max)
+            })
+            .collect()
+    }
+
+    fn point(best: Best) -> f64 {
+        (best.hz / LOWEST_HZ).log2() * 1200.0 / STEP_CENTS
+    }
+
+    #[test]
+    fn of_equal_peaks_an_octave_apart_the_higher_is_the_pitch() {
+        let mut path = Path::new(270);
+        let best = (0..20).map(|_| path.step(&grid(&[(100, 0.95), (160, 0.95)]), 0.0)).last().unwrap();
+        assert!((point(best) - 160.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn one_wrong_frame_does_not_move_the_path_and_a_true_leap_does() {
+        let mut path = Path::new(270);
+        for _ in 0..20 {
+            path.step(&grid(&[(100, 0.95)]), 0.0);
+        }
+        assert!((point(path.step(&grid(&[(100, 0.6), (160, 0.95)]), 0.0)) - 100.0).abs() < 1e-6);
+        let after = (0..4).map(|_| point(path.step(&grid(&[(130, 0.95)]), 0.0))).last().unwrap();
+        assert!((after - 130.0).abs() < 1e-6, "{after}");
+    }
+}

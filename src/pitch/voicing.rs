@@ -71,3 +71,40 @@ impl Voicing {
         self.held = 0.0;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CLEAR: Noise = Noise { share: 0.0, ratio: 0.0 };
+
+    #[test]
+    fn a_voice_begins_within_three_hops_and_ends_within_two_of_falling_silent() {
+        let mut voicing = Voicing::new();
+        let begun = (1..9).find(|_| voicing.step(0.98, CLEAR, 1.0, 1e-2).voiced).unwrap();
+        assert!(begun <= 3, "{begun}");
+        for _ in 0..20 {
+            voicing.step(0.98, CLEAR, 1.0, 1e-2);
+        }
+        // The long window still holds the voice, the short one is 40 dB down.
+        let ended = (1..9).find(|_| !voicing.step(0.98, CLEAR, 1e-4, 5e-3).voiced).unwrap();
+        assert!(ended <= 2, "{ended}");
+    }
+
+    #[test]
+    fn a_soft_voice_after_a_loud_one_is_heard_again() {
+        let mut voicing = Voicing::new();
+        for _ in 0..20 {
+            voicing.step(0.98, CLEAR, 1.0, 1e-2);
+        }
+        // 30 dB softer: back within a fifth of a second at 100 dB/s.
+        let heard = (1..200).filter(|_| voicing.step(0.98, CLEAR, 1e-3, 1e-5).voiced).count();
+        assert!(heard > 160, "{heard}");
+    }
+
+    #[test]
+    fn below_85_dbfs_nothing_is_a_voice() {
+        let mut voicing = Voicing::new();
+        assert!((0..50).all(|_| !voicing.step(1.0, CLEAR, 1e-9, 3e-9).voiced));
+    }
+}
