@@ -232,12 +232,12 @@ mod tests {
         let fine = 16;
         for (i, value) in grid.iter().enumerate().step_by(17) {
             let lag = ANALYSIS_RATE_HZ / (LOWEST_HZ * (i as f64 * STEP_CENTS / 1200.0).exp2());
-            let (window, most) = if lag > LONG_ABOVE {
-                (LONG, 0.01)
+            let window = if lag > LONG_ABOVE {
+                LONG
             } else if lag > MIDDLE_ABOVE {
-                (MIDDLE, 0.01)
+                MIDDLE
             } else {
-                (SHORT, 0.01)
+                SHORT
             };
             let start = (end - LONG / 2 - window / 2) as f64 - 0.5;
             let shape: Vec<f64> = hann(window * fine).collect();
@@ -250,7 +250,7 @@ mod tests {
             let seen: Vec<f64> = sound.iter().zip(&shape).map(|(a, b)| a * b).collect();
             let slow = of(&seen) / of(&shape);
             let crossed = *value == 0.0;
-            assert!(crossed || (f64::from(*value) - slow).abs() < most, "lag {lag}: {value} {slow}");
+            assert!(crossed || (f64::from(*value) - slow).abs() < 0.01, "lag {lag}: {value} {slow}");
         }
         assert!(grid.iter().filter(|v| **v != 0.0).count() > 200);
     }

@@ -20,8 +20,9 @@
 //! 0.9 at 110, 0.4 at 262, 0.16 from 880 Hz on (median), at most twice that, at any host rate; a glide
 //! of an octave in 1.5 s is late by less than 0.1 ms; the turns of a kampita of 200 cents at 7 Hz are
 //! shrunk by less than 3 cents; in white noise 15 and 5 dB down the error is 2.4 and 5.2 times the
-//! Cramer-Rao bound of one window. Cost: ten real FFTs of at most 1024 points and some 50 thousand
-//! operations a hop. Not handled: several voices at once, a voice as steady as a machine (a pitch pipe
+//! Cramer-Rao bound of one window. Cost: seven real FFTs of at most 1024 points a hop,
+//! one of 2048 every fourth, ten cosine sums of 257 terms: 16 us a hop (0.3 % of a core) on the machine
+//! of the recorded bench. Not handled: several voices at once, a voice as steady as a machine (a pitch pipe
 //! is learned as floor after half a second), f0 below 55 Hz, where fewer than two periods fit.
 
 mod correlation;
