@@ -315,11 +315,11 @@ mod tests {
     fn noise_silence_and_hum_are_no_voice() {
         let rate = 16_000.0;
         let white: Vec<f32> = noise(80_000).into_iter().map(|x| num::single(0.05 * x)).collect();
-        let hum: Vec<f32> = (0..80_000)
-            .map(|i| (1..9).map(|k| 0.1 / f64::from(k) * (TAU * 50.0 * f64::from(k * i) / rate).sin()).sum::<f64>())
-            .map(num::single)
-            .collect();
-        for sound in [vec![0.0; 80_000], white, hum] {
+        let hum = |hz: f64| -> Vec<f32> {
+            let at = |t: f64| (1..9).map(|k| 0.1 / f64::from(k) * (TAU * hz * f64::from(k) * t).sin()).sum();
+            (0..80_000).map(|i| num::single(at(f64::from(i) / rate))).collect()
+        };
+        for sound in [vec![0.0; 80_000], white, hum(50.0), hum(60.0), hum(100.0)] {
             let found = frames(rate, &sound, std::iter::repeat(512));
             // A hum needs three quarters of a second to be known.
             let voiced = found.iter().skip(150).filter(|f| f.voiced).count();
