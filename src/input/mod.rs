@@ -12,7 +12,9 @@ mod highpass;
 use crate::units::{SampleRate, SampleTime, num};
 use highpass::HighPass;
 use rubato::audioadapter_buffers::direct::SequentialSlice;
-use rubato::{Async, FixedAsync, Resampler, SincInterpolationParameters, SincInterpolationType, WindowFunction};
+use rubato::{
+    Async, FixedAsync, Indexing, Resampler, SincInterpolationParameters, SincInterpolationType, WindowFunction,
+};
 
 /// The one rate at which everything is analysed, Hz.
 pub const ANALYSIS_RATE_HZ: f64 = 16_000.0;
@@ -45,6 +47,8 @@ pub struct Hop {
 pub struct Front {
     rate: SampleRate,
     resampler: Option<Async<f32>>,
+    /// Told to the resampler while there is no drone, which then costs nothing.
+    voice_only: Indexing,
     /// One for the voice, one for the drone, so that both stay in step.
     highpass: [HighPass; 2],
     /// Host samples that wait, voice first, then drone; each `capacity` long.
@@ -67,6 +71,7 @@ impl Front {
         Self {
             rate,
             resampler,
+            voice_only: Indexing { active_channels_mask: Some(vec![true, false]), ..Indexing::default() },
             highpass: [HighPass::new(), HighPass::new()],
             waiting: vec![0.0; 2 * capacity],
             capacity,
@@ -132,7 +137,8 @@ impl Front {
         if let Some(resampler) = &mut self.resampler {
             let input = SequentialSlice::new(&self.waiting, 2, self.capacity).ok()?;
             let mut output = SequentialSlice::new_mut(&mut out, 2, HOP).ok()?;
-            resampler.process_into_buffer(&input, &mut output, None).ok()?;
+            let channels = if self.drone_waits { None } else { Some(&self.voice_only) };
+            resampler.process_into_buffer(&input, &mut output, channels).ok()?;
             // rubato's first output lies one output step in (measured by the phase test below).
             ahead = self.rate.hz() / ANALYSIS_RATE_HZ - half_taps(self.rate);
         } else {

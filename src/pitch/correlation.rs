@@ -34,6 +34,8 @@ struct Lags {
     scratch: Vec<Complex<f32>>,
     /// One over the window's own autocorrelation.
     window: Vec<f32>,
+    /// The zero lag before normalising.
+    power: f32,
 }
 
 /// The window that a lag is read from.
@@ -87,6 +89,7 @@ impl Lags {
             scratch: inverse.make_scratch_vec(),
             inverse,
             window: vec![1.0; fft],
+            power: 0.0,
         };
         if forward.process(&mut shape, &mut spectrum).is_ok() {
             let power: Vec<f32> = spectrum.iter().map(|c| c.norm_sqr()).collect();
@@ -114,6 +117,7 @@ impl Lags {
     /// Divided by its own zero lag and by the window.
     fn normalise(&mut self) {
         let zero = self.values.first().copied().unwrap_or(0.0);
+        self.power = zero;
         let scale = if zero > 1e-20 { 1.0 / zero } else { 0.0 };
         for (r, w) in self.values.iter_mut().zip(&self.window) {
             *r *= scale * w;
@@ -173,20 +177,81 @@ impl Correlation {
         middle.of(spectra.middle.iter().enumerate().map(|(i, p)| p * three(2 * i)));
         let five = |at: usize| (near(at.saturating_sub(2)) + near(at + 2) + 3.0 * three(at)) / 5.0;
         short.of(spectra.short.iter().enumerate().map(|(i, p)| p * five(4 * i)));
+        // A period ends after the correlation has once been negative (McLeod and Wyvill 2005): before
+        // that lies the slope of lag 0, high in any dark sound.
+        let crossed = short.values.iter().take(SHORT_FFT / 2).position(|r| *r < 0.0).unwrap_or(0);
         for (value, point) in self.grid.iter_mut().zip(&self.points) {
             let at = |lags: &Lags| dot(&lags.values, point);
             let steadiest = at(long);
             *value = match point.from {
                 From::Long => steadiest,
                 From::Middle => steadiest + (1.0 - share) * (at(middle) - steadiest),
+                From::Short if point.first + TAPS / 2 <= crossed => 0.0,
                 From::Short => steadiest + (1.0 - share) * (at(short) - steadiest),
             };
         }
         &self.grid
     }
 
+    /// Power in the short window after the gains.
+    pub(crate) fn short_power(&self) -> f32 {
+        let [.., short] = &self.lags;
+        short.power
+    }
+
     /// How many points the grid has.
     pub(crate) fn points(&self) -> usize {
         self.points.len()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::input::HOP;
+    use crate::pitch::spectrum::{Analyser, LONG_BINS, hann};
+
+    #[test]
+    fn the_grid_is_the_slow_obvious_correlation() {
+        // Seven lines below 4 kHz that make no harmonic series.
+        let lines = [130.0, 271.0, 390.0, 655.0, 900.0, 1733.0, 2900.0];
+        let at = |t: f64| lines.iter().map(|f| (std::f64::consts::TAU * f * t + f).sin()).sum::<f64>() / 20.0;
+        let mut analyser = Analyser::new();
+        for hop in 0..12 {
+            let mut samples = [0.0; HOP];
+            for (i, x) in samples.iter_mut().enumerate() {
+                *x = num::single(at((hop * HOP + i) as f64 / ANALYSIS_RATE_HZ));
+            }
+            analyser.push(&samples);
+        }
+        let end = 12 * HOP;
+        let mut correlation = Correlation::new();
+        let grid = correlation.grid(analyser.spectra(), &[1.0; LONG_BINS], 0.0).to_vec();
+        // Time domain, at 16 times the rate so that every lag of the grid is nearly whole (Boersma 1993,
+        // equations 6 to 9).
+        let fine = 16;
+        for (i, value) in grid.iter().enumerate().step_by(17) {
+            let lag = ANALYSIS_RATE_HZ / (LOWEST_HZ * (i as f64 * STEP_CENTS / 1200.0).exp2());
+            let window = if lag > LONG_ABOVE {
+                LONG
+            } else if lag > MIDDLE_ABOVE {
+                MIDDLE
+            } else {
+                SHORT
+            };
+            let start = (end - LONG / 2 - window / 2) as f64 - 0.5;
+            let shape: Vec<f64> = hann(window * fine).collect();
+            let sound: Vec<f64> =
+                (0..window * fine).map(|k| at((start + (k as f64 + 0.5) / fine as f64) / ANALYSIS_RATE_HZ)).collect();
+            let shift = num::index(lag * fine as f64);
+            let of = |x: &[f64]| {
+                x.iter().zip(&x[shift..]).map(|(a, b)| a * b).sum::<f64>() / x.iter().map(|a| a * a).sum::<f64>()
+            };
+            let seen: Vec<f64> = sound.iter().zip(&shape).map(|(a, b)| a * b).collect();
+            let slow = of(&seen) / of(&shape);
+            let crossed = *value == 0.0;
+            assert!(crossed || (f64::from(*value) - slow).abs() < 0.01, "lag {lag}: {value} {slow}");
+        }
+        assert!(grid.iter().filter(|v| **v != 0.0).count() > 200);
     }
 }

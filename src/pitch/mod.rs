@@ -14,6 +14,16 @@
 //!    1967, the newest state taken).
 //! 5. [`voicing`]: whether there is a voice, a decision with its own evidence.
 //! 6. [`fine`]: the exact value near the path; [`smooth`]: a causal filter over cents and slope.
+//! 7. [`steady`]: hum and reeds, known by phases steadier than a throat's, are learned as floor.
+//!
+//! Accuracy, each asserted below: a voice with a flutter of 3 cents is followed to 1.7 cents at 55 Hz,
+//! 0.9 at 110, 0.4 at 262, 0.16 from 880 Hz on (median), at most twice that, at any host rate; a glide
+//! of an octave in 1.5 s is late by less than 0.1 ms; the turns of a kampita of 200 cents at 7 Hz are
+//! shrunk by less than 3 cents; in white noise 15 and 5 dB down the error is 2.4 and 5.2 times the
+//! Cramer-Rao bound of one window. Cost: seven real FFTs of at most 1024 points a hop,
+//! one of 2048 every fourth, ten cosine sums of 257 terms: 16 us a hop (0.3 % of a core) on the machine
+//! of the recorded bench. Not handled: several voices at once, a voice as steady as a machine (a pitch pipe
+//! is learned as floor after half a second), f0 below 55 Hz, where fewer than two periods fit.
 
 mod correlation;
 mod fine;
@@ -70,6 +80,16 @@ pub struct Tracker {
     clipped_for: u8,
 }
 
+/// Bins in which a known sound is told to [`Tracker::process_with`].
+pub const KNOWN_BINS: usize = spectrum::LONG_BINS;
+/// Their width, Hz; bin 0 lies at 0 Hz. A bin's value is the squared magnitude of a transform of
+/// [`KNOWN_FFT`] samples at the analysis rate under a Hann window of [`KNOWN_WINDOW`] samples.
+pub const KNOWN_BIN_HZ: f64 = ANALYSIS_RATE_HZ / spectrum::LONG_FFT as f64;
+/// Samples of that transform.
+pub const KNOWN_FFT: usize = spectrum::LONG_FFT;
+/// Samples of that window, which ends with the hop.
+pub const KNOWN_WINDOW: usize = LONG;
+
 /// Hops that a clipped sample stays inside the long window.
 const CLIPPED_HOPS: u8 = 8;
 
@@ -94,17 +114,29 @@ impl Tracker {
 
     /// One hop in, one frame out (of an instant some 20 ms earlier). Never allocates.
     pub fn process(&mut self, hop: &Hop) -> F0Frame {
+        self.process_with(hop, None)
+    }
+
+    /// The same, for a hop in which something besides the voice is known: `known` holds its power per bin
+    /// ([`KNOWN_BINS`] of [`KNOWN_BIN_HZ`]; what is missing is 0) under the long window, and is weighed as
+    /// part of the floor in this frame only.
+    pub fn process_with(&mut self, hop: &Hop, known: Option<&[f32]>) -> F0Frame {
         self.clipped_for = if hop.clipped > 0 { CLIPPED_HOPS } else { self.clipped_for.saturating_sub(1) };
+        self.floor.know(known.unwrap_or(&[]));
         self.analyser.push(&hop.voice);
         let spectra = self.analyser.spectra();
         let noise = self.floor.weigh(&spectra.long);
         let grid = self.correlation.grid(spectra, self.floor.gains(), noise.share);
         let best = self.path.step(grid, noise.share);
-        let decision = self.voicing.step(best.value, noise, spectra.power);
-        let steady = self.steady.step(&hop.voice, self.floor.power());
-        let exact = self.fine.near(best.hz, spectra, self.floor.gains());
+        let decision = self.voicing.step(best.value, noise, self.correlation.short_power(), spectra.power);
+        let exact = self.fine.near(best.hz, spectra, self.floor.gains(), noise.share);
         let f0 = self.smooth.step(exact, decision.voiced);
-        self.floor.learn(&spectra.long, decision.voiced, best.value, steady);
+        if self.steady.step(&hop.voice, self.floor.power()) {
+            self.floor.learn_lines(self.steady.earlier());
+        } else {
+            self.floor.learn(&spectra.long, decision.voiced, best.value);
+        }
+        self.steady.keep(&spectra.long);
         let half = 0.5 * LONG as f64 / ANALYSIS_RATE_HZ * self.rate.hz();
         F0Frame {
             time: SampleTime(hop.describes.0 - num::int(half)),
@@ -127,5 +159,223 @@ impl Tracker {
         self.smooth.reset();
         self.steady.reset();
         self.clipped_for = 0;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::input::Front;
+    use std::f64::consts::TAU;
+
+    /// A voice-like sound: harmonics falling by 6 dB an octave up to 3.5 kHz, f0 given over time.
+    fn voice(rate: f64, seconds: f64, hz: impl Fn(f64) -> f64) -> Vec<f32> {
+        let mut phase = 0.0;
+        (0..num::index(rate * seconds))
+            .map(|i| {
+                // The middle of the sample's span: the phase is then the integral to second order.
+                let f = hz((i as f64 + 0.5) / rate);
+                let most = num::index((3500.0f64.min(0.4 * rate) / f).floor()).max(1);
+                let sum: f64 = (1..=most).map(|k| (phase * k as f64).sin() / k as f64).sum();
+                phase = (phase + TAU * f / rate) % TAU;
+                num::single(0.2 * sum)
+            })
+            .collect()
+    }
+
+    /// A held note with the flutter that every throat has: 3 cents at 4 Hz (without it: a machine).
+    fn held(hz: f64) -> impl Fn(f64) -> f64 {
+        move |t| hz * (3.0 * (TAU * 4.0 * t).sin() / 1200.0).exp2()
+    }
+
+    fn frames(rate: f64, samples: &[f32], blocks: impl IntoIterator<Item = usize>) -> Vec<F0Frame> {
+        let rate = SampleRate::new(rate).unwrap();
+        let (mut front, mut tracker, mut found) = (Front::new(rate), Tracker::new(rate), Vec::new());
+        let mut rest = samples;
+        for block in blocks {
+            let (now, later) = rest.split_at(block.min(rest.len()));
+            front.push(now, None, |hop| found.push(tracker.process(hop)));
+            rest = later;
+            if rest.is_empty() {
+                break;
+            }
+        }
+        found
+    }
+
+    /// Time and error in cents of every voiced frame from `from` seconds on; fails if one is not voiced.
+    fn errors(rate: f64, samples: &[f32], from: f64, hz: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
+        let end = samples.len() as f64 / rate - 0.04;
+        let timed = frames(rate, samples, std::iter::repeat(256)).into_iter().map(|f| (f.time.0 as f64 / rate, f));
+        let inside = timed.filter(|(t, _)| (from..end).contains(t));
+        let found: Vec<_> = inside
+            .map(|(t, f)| {
+                assert!(f.voiced, "unvoiced at {t}");
+                (t, f.f0.unwrap().cents_above(Hertz(hz(t))).unwrap().0)
+            })
+            .collect();
+        assert!(found.len() > 50);
+        found
+    }
+
+    fn quantile(values: &[f64], share: f64) -> f64 {
+        let mut values = values.to_vec();
+        values.sort_by(f64::total_cmp);
+        values[num::index(share * (values.len() - 1) as f64)]
+    }
+
+    fn sizes(found: &[(f64, f64)]) -> Vec<f64> {
+        found.iter().map(|e| e.1.abs()).collect()
+    }
+
+    #[test]
+    fn held_notes_are_exact_at_every_rate() {
+        for rate in [8000.0, 16_000.0, 44_100.0, 48_000.0, 192_000.0] {
+            // f0, median and greatest error allowed, cents: what smoothing takes off the flutter.
+            for (hz, middle, most) in [
+                (55.0, 1.7, 3.6),
+                (73.4, 1.2, 1.8),
+                (82.4, 1.2, 1.6),
+                (110.0, 0.9, 1.3),
+                (261.6, 0.4, 0.6),
+                (440.0, 0.25, 0.35),
+                (880.0, 0.16, 0.25),
+                (1100.0, 0.16, 0.25),
+            ] {
+                let found = sizes(&errors(rate, &voice(rate, 1.0, held(hz)), 0.1, held(hz)));
+                let (median, greatest) = (quantile(&found, 0.5), quantile(&found, 1.0));
+                assert!(median < middle && greatest < most, "{hz} Hz at {rate}: {median} {greatest}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_glide_is_neither_late_nor_early() {
+        for (low, rate) in [(65.0, 48_000.0), (130.0, 44_100.0), (260.0, 16_000.0), (520.0, 48_000.0)] {
+            // An octave in a second and a half, up and down.
+            for sign in [1.0, -1.0] {
+                let hz = |t: f64| low * std::f64::consts::SQRT_2 * (sign * (t - 0.75) / 1.5).exp2();
+                let found = errors(rate, &voice(rate, 1.5, hz), 0.1, hz);
+                let late: Vec<f64> = found.iter().map(|e| -e.1 / (sign * 1200.0 / 1.5)).collect();
+                let late = quantile(&late, 0.5);
+                assert!(late.abs() < 0.000_1, "{low} Hz, {sign}: {late} s");
+            }
+        }
+    }
+
+    #[test]
+    fn a_fast_kampita_is_hardly_shrunk() {
+        for low in [110.0, 220.0, 440.0] {
+            // 7 Hz, 200 cents from turn to turn.
+            let turn = |t: f64| (TAU * 7.0 * t).sin();
+            let hz = |t: f64| low * (100.0 * turn(t) / 1200.0).exp2();
+            let found = errors(48_000.0, &voice(48_000.0, 2.0, hz), 0.1, hz);
+            let turns = found.iter().filter(|(t, _)| turn(*t).abs() > 0.98);
+            let shrunk = quantile(&turns.map(|(t, e)| -e * turn(*t).signum()).collect::<Vec<_>>(), 0.5);
+            let median = quantile(&sizes(&found), 0.5);
+            assert!(shrunk < 3.0 && median < 2.0, "{low} Hz: {shrunk} {median}");
+        }
+    }
+
+    /// White noise of standard deviation 1, nearly normal (the sum of twelve even numbers).
+    fn noise(count: usize) -> Vec<f64> {
+        let mut state = 1u64;
+        let mut even = || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 11) as f64 / (1u64 << 53) as f64
+        };
+        (0..count).map(|_| (0..12).map(|_| even()).sum::<f64>() - 6.0).collect()
+    }
+
+    #[test]
+    fn noise_costs_no_more_than_stated() {
+        // Cramer-Rao bound for f0 of harmonics of amplitude A_k in white noise, N samples
+        // (Christensen and Jakobsson 2009, Multi-Pitch Estimation, eq. 1.20, real signal):
+        // var(w) = 24 s^2 / (N (N^2 - 1) sum k^2 A_k^2).
+        // Standard deviation of the noise (15.5 and 5 dB below the voice), times the bound allowed. The
+        // bound knows the amplitudes and weighs each harmonic as it deserves; correlation does not.
+        let (hz, amplitude) = (220.0, 0.2);
+        for (deviation, allowed) in [(0.03, 2.4), (0.1, 5.2)] {
+            let mut sound = voice(16_000.0, 4.0, held(hz));
+            sound[..8000].fill(0.0);
+            for (x, n) in sound.iter_mut().zip(noise(64_000)) {
+                *x += num::single(deviation * n);
+            }
+            let found = errors(16_000.0, &sound, 1.0, held(hz));
+            let rms = (found.iter().map(|e| e.1 * e.1).sum::<f64>() / found.len() as f64).sqrt();
+            // A_k = amplitude / k: each of the 15 harmonics adds the same.
+            let n = LONG as f64;
+            let variance = 24.0 * deviation * deviation / (n * (n * n - 1.0) * 15.0 * amplitude * amplitude);
+            let bound = 1200.0 * std::f64::consts::LOG2_E * variance.sqrt() / (TAU * hz / 16_000.0);
+            assert!(rms < allowed * bound, "{rms} cents, bound {bound}");
+        }
+    }
+
+    #[test]
+    fn noise_silence_and_hum_are_no_voice() {
+        let rate = 16_000.0;
+        let white: Vec<f32> = noise(80_000).into_iter().map(|x| num::single(0.05 * x)).collect();
+        let hum = |hz: f64| -> Vec<f32> {
+            let at = |t: f64| (1..9).map(|k| 0.1 / f64::from(k) * (TAU * hz * f64::from(k) * t).sin()).sum();
+            (0..80_000).map(|i| num::single(at(f64::from(i) / rate))).collect()
+        };
+        for sound in [vec![0.0; 80_000], white, hum(50.0), hum(60.0), hum(100.0)] {
+            let found = frames(rate, &sound, std::iter::repeat(512));
+            // A hum needs three quarters of a second to be known.
+            let voiced = found.iter().skip(150).filter(|f| f.voiced).count();
+            assert!(voiced * 100 <= found.len(), "{voiced} of {}", found.len());
+        }
+    }
+
+    #[test]
+    fn blocks_cuts_and_resets_change_nothing() {
+        let rate = 44_100.0;
+        let hz = |t: f64| 150.0 * (200.0 * (TAU * 2.0 * t).sin() / 1200.0).exp2();
+        let sound = voice(rate, 1.5, hz);
+        let whole = frames(rate, &sound, [sound.len()]);
+        for block in [1, 7, 64, 4096] {
+            assert_eq!(whole, frames(rate, &sound, std::iter::repeat(block)), "{block}");
+        }
+        assert_eq!(whole, frames(rate, &sound, (0..).map(|i| (i * 7919) % 1500)), "blocks of many sizes");
+        let cut = frames(rate, &sound[..40_000], std::iter::repeat(256));
+        assert!(cut.len() > 150);
+        assert_eq!(whole[..cut.len()], cut);
+        let rate = SampleRate::new(rate).unwrap();
+        let (mut front, mut tracker) = (Front::new(rate), Tracker::new(rate));
+        for _ in 0..2 {
+            let mut again = Vec::new();
+            front.push(&sound, None, |hop| again.push(tracker.process(hop)));
+            assert_eq!(whole, again);
+            front.reset();
+            tracker.reset();
+        }
+    }
+
+    #[test]
+    fn bad_samples_leave_the_next_second_right() {
+        let mut sound = voice(48_000.0, 3.0, held(196.0));
+        for (i, x) in sound.iter_mut().enumerate().skip(48_000).take(4800) {
+            *x = [f32::NAN, f32::INFINITY, f32::NEG_INFINITY][i % 3];
+        }
+        for frame in frames(48_000.0, &sound, std::iter::repeat(100)) {
+            assert!(frame.f0.is_none_or(|f| f.0.is_finite()) && frame.level.0.is_finite());
+            let t = frame.time.0 as f64 / 48_000.0;
+            if (2.1..2.9).contains(&t) {
+                let apart = frame.f0.unwrap().cents_above(Hertz(held(196.0)(t))).unwrap().0;
+                assert!(frame.voiced && apart.abs() < 1.0, "{t}: {apart}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_known_is_taken_away() {
+        // A known steady tone alone, told as it is, is no voice from the first frame on.
+        let rate = SampleRate::new(16_000.0).unwrap();
+        let sound = voice(16_000.0, 1.0, held(147.0));
+        let (mut front, mut tracker, mut analyser) = (Front::new(rate), Tracker::new(rate), Analyser::new());
+        front.push(&sound, None, |hop| {
+            analyser.push(&hop.voice);
+            assert!(!tracker.process_with(hop, Some(&analyser.spectra().long)).voiced);
+        });
     }
 }
