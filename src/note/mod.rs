@@ -161,3 +161,6 @@ impl Current {
         Against::ALL.map(|against| beat(sa.up(self.cents), sa, against, self.seconds))
     }
 }
+
+#[cfg(test)]
+mod tests;

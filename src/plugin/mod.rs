@@ -127,11 +127,8 @@ impl Plugin for Achala {
     }
 
     fn editor(&mut self, _executor: AsyncExecutor<Self>) -> Option<Self::Editor> {
-        let links = window::Links {
-            params: self.params.clone(),
-            choices: self.choices.clone(),
-            bridge: self.bridge.clone(),
-        };
+        let links =
+            window::Links { params: self.params.clone(), choices: self.choices.clone(), bridge: self.bridge.clone() };
         Some(window::editor(Arc::new(links)))
     }
 

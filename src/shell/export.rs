@@ -77,7 +77,8 @@ impl Lesson<'_> {
 
     fn known(&self) -> Result<(Asked, Heard), TakeError> {
         let asked = self.asked();
-        let heard = self.heard(&asked).ok_or(TakeError::Usage("nothing was heard yet: sing first, then save".into()))?;
+        let heard =
+            self.heard(&asked).ok_or(TakeError::Usage("nothing was heard yet: sing first, then save".into()))?;
         Ok((asked, heard))
     }
 }

@@ -99,7 +99,10 @@ impl Doer<'_> {
             Chosen::InputDevice if key == "hear" => {
                 self.session.monitor = !self.session.monitor;
                 let on = self.session.monitor;
-                self.ask(Command::Monitor(on), if on { "Your voice is sent on." } else { "Your voice is kept from the loudspeakers." });
+                self.ask(
+                    Command::Monitor(on),
+                    if on { "Your voice is sent on." } else { "Your voice is kept from the loudspeakers." },
+                );
             }
             Chosen::InputDevice => self.say(&format!("Start the app again with --input-device \"{key}\".")),
             Chosen::Exercise | Chosen::Profile => self.say("This build cannot do that yet."),

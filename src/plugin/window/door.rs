@@ -9,9 +9,7 @@ use crate::shell::state::WindowMemory;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize, Size};
 use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SizeConstraints, SpawnedEditor};
-use nice_plug_egui::{
-    EguiEditor, EguiEditorHandle, EguiEditorState, EguiNiceSettings, baseview, create_egui_editor,
-};
+use nice_plug_egui::{EguiEditor, EguiEditorHandle, EguiEditorState, EguiNiceSettings, baseview, create_egui_editor};
 use std::error::Error;
 use std::sync::{Arc, PoisonError};
 

@@ -4,8 +4,7 @@ use super::knobs::{self, FIELDS};
 use super::{Links, Session};
 use crate::editor::action::Field;
 use crate::editor::view::{
-    Choice, Device, DroneTo, DroneView, Face, LessonView, LinePoint, LookChoice, Mark, NoteRow, Replay,
-    Trouble, View,
+    Choice, Device, DroneTo, DroneView, Face, LessonView, LinePoint, LookChoice, Mark, NoteRow, Replay, Trouble, View,
 };
 use crate::note::{Band, Kind, Note};
 use crate::shell::bridge::{History, Live};
@@ -90,8 +89,7 @@ impl Filler {
         }
         self.sound(links, &live, (time_s, stand_alone), &mut view);
         let memory = *params.saved.window.read().unwrap_or_else(PoisonError::into_inner);
-        view.look =
-            LookChoice { dark: !memory.light, text_scale: memory.text_scale, less_motion: memory.less_motion };
+        view.look = LookChoice { dark: !memory.light, text_scale: memory.text_scale, less_motion: memory.less_motion };
         view.caution_read = memory.caution_read;
         view.said.clone_from(&session.said);
         view.lesson = LessonView::default();
@@ -120,7 +118,13 @@ impl Filler {
         view.drone.kind = choice(&chosen.drone_kind, &[("strings", "Plucked strings"), ("reed", "Reed")]);
         view.drone.stringing = choice(
             &chosen.first_string,
-            &[("pa", "First string Pa"), ("ma", "First string Ma"), ("ni", "First string Ni"), ("ga", "First string Ga"), ("none", "No first string")],
+            &[
+                ("pa", "First string Pa"),
+                ("ma", "First string Ma"),
+                ("ni", "First string Ni"),
+                ("ga", "First string Ga"),
+                ("none", "No first string"),
+            ],
         );
     }
 
