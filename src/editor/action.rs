@@ -121,6 +121,13 @@ pub enum Action {
     Export(Export),
     /// Put the list of held notes on the clipboard; the text is the list.
     Copy(String),
+    /// An exercise's own setting, by the keys of the setting and of its value.
+    ExerciseOption {
+        /// Which setting.
+        option: String,
+        /// Which value.
+        value: String,
+    },
     /// The singer says what they heard.
     Ear(Ear),
     /// Keep the settings in force as a pupil's profile of this name.

@@ -89,8 +89,16 @@ pub fn checking(
     meter(ui, left, look, &view.meter, view.band);
     ui.scope_builder(UiBuilder::new().max_rect(right), |ui| {
         ui.set_clip_rect(right.intersect(ui.clip_rect()));
-        again(ui, look, view, memory, actions);
-        notes(ui, look, view, memory, actions);
+        if wide {
+            again(ui, look, view, memory, actions);
+            notes(ui, look, view, memory, actions);
+        } else {
+            // Too low for a list under its tools: all of it scrolls.
+            ScrollArea::vertical().id_salt("checking").auto_shrink(false).show(ui, |ui| {
+                again(ui, look, view, memory, actions);
+                notes(ui, look, view, memory, actions);
+            });
+        }
     });
 }
 
@@ -154,9 +162,10 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
         ui.label(RichText::new("No held note in the list.").color(look.quiet));
         return;
     }
-    ScrollArea::vertical().id_salt("notes").auto_shrink(false).show(ui, |ui| {
-        Grid::new("notes").striped(true).num_columns(5).show(ui, |ui| {
-            for i in list {
+    let row = ui.spacing().interact_size.y;
+    ScrollArea::vertical().id_salt("notes").auto_shrink(false).show_rows(ui, row, list.len(), |ui, shown| {
+        Grid::new("notes").striped(true).num_columns(5).min_row_height(row).start_row(shown.start).show(ui, |ui| {
+            for i in list.into_iter().skip(shown.start).take(shown.len()) {
                 let Some(row) = view.notes.get(i) else { continue };
                 let n = &row.note;
                 let name = format!("{} {}", n.swara.short(), words::sthayi(n.sthayi));

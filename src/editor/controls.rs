@@ -27,13 +27,17 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
         ui.add_space(look.u(8.0));
         let hz = format!("{:.1} Hz", view.sa.0);
         ui.label(RichText::new(format!("Sa {}", view.tonic)).strong()).on_hover_text(format!("madhya Sa at {hz}"));
-        let judged = view.judged_share.map_or_else(String::new, |s| format!(" · {:.0} % judged", s * 100.0));
-        let what = format!("{} · {}{judged}", view.scale.label(), view.tuning.label());
-        let hover = format!(
-            "scale and tuning; of the sung time this share could be judged. Page of {} sung.",
-            words::clock(view.page_age_s)
-        );
-        ui.label(RichText::new(what).color(look.quiet)).on_hover_text(hover);
+        for (text, hover) in [(view.scale.label(), "scale or raga"), (view.tuning.label(), "tuning")] {
+            ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).truncate()).on_hover_text(hover);
+        }
+        if let Some(share) = view.judged_share {
+            let hover = format!(
+                "of the sung time this share could be judged; {} sung on this page",
+                words::clock(view.page_age_s)
+            );
+            let text = format!("{:.0} % judged", share * 100.0);
+            ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).extend()).on_hover_text(hover);
+        }
     });
 }
 
@@ -66,6 +70,32 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
         out.push(("The drone is in the main output: a recording in real time contains it.".to_owned(), None));
     }
     out
+}
+
+/// Whether the banner has anything to say.
+#[must_use]
+pub fn has_banner(view: &View) -> bool {
+    !view.caution_read || !view.said.is_empty() || !troubles(view).is_empty()
+}
+
+/// The exercise that runs: what to do, how far, what was noticed.
+pub fn exercise(ui: &mut Ui, look: &Look, running: &super::view::ExerciseView, actions: &mut Vec<Action>) {
+    ui.horizontal_wrapped(|ui| {
+        ui.label(RichText::new(&running.now).size(look.u(17.0)));
+        if !running.progress_text.is_empty() {
+            ui.label(RichText::new(&running.progress_text).monospace());
+        }
+        ui.label(RichText::new(&running.told).color(look.quiet));
+        for (step, how) in &running.steps {
+            ui.label(match how {
+                Some(how) => format!("{step}: {how}"),
+                None => format!("{step} ·"),
+            });
+        }
+        if running.asks_ear {
+            super::sheets::ear(ui, actions);
+        }
+    });
 }
 
 /// One line of the banner: the caution once, else what is wrong, else what was just done.
@@ -172,7 +202,7 @@ pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
     if let Some(steps) = knob.steps.filter(|s| *s > 0) {
         slider = slider.step_by(1.0 / f64::from(steps));
     }
-    let response = ui.add(slider);
+    let response = framed(ui, slider);
     let named = format!("{}: {}", knob.name, knob.text);
     response.widget_info(|| egui::WidgetInfo::slider(true, f64::from(knob.normalised), &named));
     let (began, changed, ended) = (response.drag_started(), response.changed(), response.drag_stopped());
@@ -195,6 +225,13 @@ pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
         actions.push(Action::End(knob.field));
     }
     ui.label(&knob.text);
+}
+
+/// A slider in a place of its own: in a row that wraps it would ask for all of the row.
+pub fn framed(ui: &mut Ui, slider: Slider<'_>) -> Response {
+    let size = egui::vec2(ui.spacing().slider_width, ui.spacing().interact_size.y);
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    ui.allocate_ui_with_layout(size, layout, |ui| ui.add(slider)).inner
 }
 
 /// One whole gesture.

@@ -124,11 +124,12 @@ impl Look {
         v.selection.stroke = Stroke::new(2.0, if self.dark { self.ground } else { self.raised });
         v.hyperlink_color = self.still;
         for w in [&mut v.widgets.inactive, &mut v.widgets.hovered, &mut v.widgets.active, &mut v.widgets.open] {
-            w.bg_fill = self.ground;
             w.weak_bg_fill = self.ground;
             w.bg_stroke = Stroke::new(1.0, self.quiet);
             w.fg_stroke = Stroke::new(1.5, self.ink);
             w.corner_radius = egui::CornerRadius::same(2);
+            // The rail of a slider.
+            w.bg_fill = self.hair;
             w.expansion = 0.0;
         }
         v.widgets.noninteractive.fg_stroke.color = self.ink;

@@ -34,6 +34,7 @@ pub mod action;
 pub mod checking;
 pub mod controls;
 pub mod figure;
+mod fonts;
 pub mod keys;
 pub mod letters;
 pub mod look;
@@ -123,8 +124,9 @@ impl Window {
         Self::default()
     }
 
-    /// Forgets how widgets were dressed: call when the window is opened in a new egui context.
-    pub fn opened(&mut self) {
+    /// Call when the window is opened in a new egui context: sets the fonts, forgets how widgets were dressed.
+    pub fn opened(&mut self, ctx: &egui::Context) {
+        ctx.set_fonts(fonts::definitions());
         self.memory.dressed = None;
     }
 
@@ -180,6 +182,14 @@ impl Window {
             controls::footer(ui, look, view, armed, presses, actions);
         });
         let plain = Frame::NONE.fill(look.ground).inner_margin(inner);
+        if let Some(running) = &view.lesson.exercise {
+            Panel::bottom("exercise").frame(raised).show_separator_line(false).show(ui, |ui| {
+                controls::exercise(ui, look, running, actions);
+            });
+        }
+        if !controls::has_banner(view) {
+            return;
+        }
         Panel::bottom("banner").frame(plain).show_separator_line(false).show(ui, |ui| {
             controls::banner(ui, look, view, presses, actions);
         });

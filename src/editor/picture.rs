@@ -167,7 +167,9 @@ fn triangle(image: &mut Image, texture: &Image, clip: Rect, [a, b, c]: [Corner; 
         (bounds.top().floor().max(clip.top().round()), bounds.bottom().ceil().min(clip.bottom().round()));
     let owned = [owns(b.at, c.at), owns(c.at, a.at), owns(a.at, b.at)];
     for y in limit(top, image.height)..limit(bottom, image.height) {
-        for x in limit(left, image.width)..limit(right, image.width) {
+        let (from, to) = span([a.at, b.at, c.at], y as f32 + 0.5);
+        let (from, to) = (left.max(from - 1.0), right.min(to + 1.0));
+        for x in limit(from, image.width)..limit(to, image.width) {
             let p = Pos2::new(x as f32 + 0.5, y as f32 + 0.5);
             let w = [edge(b.at, c.at, p), edge(c.at, a.at, p), edge(a.at, b.at, p)];
             if w.iter().zip(owned).any(|(w, own)| *w < 0.0 || (*w == 0.0 && !own)) {
@@ -186,6 +188,20 @@ fn triangle(image: &mut Image, texture: &Image, clip: Rect, [a, b, c]: [Corner; 
             }
         }
     }
+}
+
+/// Where the row at height `y` enters and leaves a triangle.
+fn span(corners: [Pos2; 3], y: f32) -> (f32, f32) {
+    let [a, b, c] = corners;
+    let mut out = (f32::INFINITY, f32::NEG_INFINITY);
+    for (p, q) in [(a, b), (b, c), (c, a)] {
+        if (p.y <= y && q.y >= y) || (q.y <= y && p.y >= y) {
+            let t = if p.y == q.y { 0.0 } else { (y - p.y) / (q.y - p.y) };
+            let ends = if p.y == q.y { [p.x, q.x] } else { [p.x + (q.x - p.x) * t; 2] };
+            out = (out.0.min(ends[0]).min(ends[1]), out.1.max(ends[0]).max(ends[1]));
+        }
+    }
+    (out.0.floor(), out.1.ceil())
 }
 
 /// A texture's colour at `uv`, 0 to 1, blended between its four neighbours.

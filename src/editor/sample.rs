@@ -109,7 +109,11 @@ fn note(i: u32, swara: Swara, octave: i8, offset: f64) -> NoteRow {
         swara,
         sthayi: Sthayi(octave),
         offset: Cents(offset),
+        cents: Cents(1200.0 * f64::from(octave) + offset),
+        expected: true,
+        octaves_off: 0,
         drift_per_s: 0.0,
+        drift_error_per_s: 0.5,
         drift_said: false,
         wobble: Cents(6.0),
         waver_hz: None,
@@ -120,7 +124,7 @@ fn note(i: u32, swara: Swara, octave: i8, offset: f64) -> NoteRow {
         timeline: None,
         pass: 0,
     };
-    let bar_beat = (i % 2 == 0).then(|| format!("{}.{}", i + 1, i % 4 + 1));
+    let bar_beat = i.is_multiple_of(2).then(|| format!("{}.{}", i + 1, i % 4 + 1));
     NoteRow { note, start_s, end_s: start_s + 2.1, bar_beat, outside: offset.abs() > 20.0 }
 }
 
@@ -153,6 +157,9 @@ pub(super) fn normal() -> View {
         seconds: 2.4,
         kind: Some(Kind::Held),
         named,
+        cents: Cents(711.2),
+        expected: true,
+        octaves_off: 0,
         uncertainty: Cents(1.5),
         wobble: Cents(4.0),
         drift_per_s: 0.0,
@@ -235,6 +242,7 @@ pub(super) fn extreme() -> View {
     ));
     view.lesson = LessonView {
         exercises: choice(&["Long tone", "Fixed-tone round", "Ear first"]),
+        options: vec![ExerciseOption { key: "swara".into(), name: "On".into(), choice: choice(&["S", "P"]) }],
         exercise: Some(ExerciseView {
             name: "Long tone".into(),
             now: "Hold Sa; breathe when you like.".into(),

@@ -3,7 +3,7 @@
 //! In: parts of [`View`]. Out: [`Action`]s. A sheet scrolls where it does not fit; Esc closes it.
 
 use super::action::{Action, Chosen, Ear, Field};
-use super::controls::{self, choice, knob_slider, whole};
+use super::controls::{self, choice, framed, knob_slider, whole};
 use super::keys::KEYS;
 use super::look::Look;
 use super::view::{Knob, LookChoice, View};
@@ -129,7 +129,7 @@ fn looks(ui: &mut Ui, now: LookChoice, actions: &mut Vec<Action>) {
     ui.horizontal_wrapped(|ui| {
         let label = ui.label("Text size");
         let slider = Slider::new(&mut next.text_scale, 1.0..=2.0).step_by(0.25).show_value(false);
-        ui.add(slider).labelled_by(label.id);
+        framed(ui, slider).labelled_by(label.id);
         ui.label(format!("{:.0} %", now.text_scale * 100.0));
     });
     if next != now {
@@ -179,6 +179,15 @@ fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
 fn lesson(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &mut Vec<Action>) {
     let lesson = &view.lesson;
     choice(ui, "Exercise", (&lesson.exercises, Chosen::Exercise), actions);
+    for option in &lesson.options {
+        let mut asked = Vec::new();
+        choice(ui, &option.name, (&option.choice, Chosen::Exercise), &mut asked);
+        for action in asked {
+            if let Action::Choose(_, value) = action {
+                actions.push(Action::ExerciseOption { option: option.key.clone(), value });
+            }
+        }
+    }
     if let Some(exercise) = &lesson.exercise {
         ui.label(RichText::new(&exercise.name).heading());
         ui.label(RichText::new(&exercise.now).size(look.u(18.0)));

@@ -83,7 +83,7 @@ pub fn singing(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Read
     let (stage, strip, side) = places(area, look);
     let hides = view.lesson.exercise.as_ref().is_some_and(|e| e.asks_ear);
     if hides {
-        let text = "Ear first: say whether your note was low, same or high. The meter comes after.";
+        let text = "Ear first: was your note low, same or high? The meter comes after your answer.";
         paragraph(ui, stage, RichText::new(text).size(look.u(18.0)));
         return;
     }

@@ -4,6 +4,7 @@
 //! over the swaras' levels. A marked moment can lie beside either.
 
 use super::action::{Action, Export};
+use super::controls::framed;
 use super::figure::Figure;
 use super::look::{Look, paragraph};
 use super::meter::meter;
@@ -52,7 +53,12 @@ pub fn teaching(
     };
     let until = if view.frozen { view.shown_until_s } else { view.now_s };
     let span = (until - memory.span_s, until);
-    picture(ui, main, look, (view, &view.line, span));
+    let dragged = picture(ui, main, look, (view, &view.line, span));
+    if view.frozen && dragged.abs() > 0.0 {
+        let per_point = memory.span_s / f64::from(main.width().max(1.0));
+        let until = view.shown_until_s - f64::from(dragged) * per_point;
+        actions.push(Action::ShowUntil(until.min(view.now_s).max(0.0)));
+    }
     if let Some((rect, replay)) = beside {
         let half = memory.span_s / 2.0;
         picture(ui, rect, look, (view, &replay.line, (replay.time_s - half, replay.time_s + half)));
@@ -63,9 +69,15 @@ pub fn teaching(
     }
 }
 
-/// Live or frozen picture of a stretch.
-fn picture(ui: &mut Ui, area: Rect, look: &Look, (view, line, span): (&View, &[super::view::LinePoint], (f64, f64))) {
-    let response = ui.interact(area, ui.scope_id().with(("picture", area.top().to_bits())), Sense::hover());
+/// Live or frozen picture of a stretch; returns by how many points it was dragged.
+fn picture(
+    ui: &mut Ui,
+    area: Rect,
+    look: &Look,
+    (view, line, span): (&View, &[super::view::LinePoint], (f64, f64)),
+) -> f32 {
+    let response = ui.interact(area, ui.scope_id().with(("picture", area.top().to_bits())), Sense::drag());
+    let dragged = response.drag_delta().x;
     let sung: usize = line.iter().filter(|p| p.named.is_some()).count();
     let text = if view.frozen {
         format!("the line from {} to {} over the swaras", words::clock(span.0), words::clock(span.1))
@@ -77,7 +89,7 @@ fn picture(ui: &mut Ui, area: Rect, look: &Look, (view, line, span): (&View, &[s
         let hint = "Nothing sung yet. Two threads will run here: the still one and the voice. Their gap is the error, \
              their crossings are the beats; thin stretches are gamaka, drawn and never judged.";
         paragraph(ui, area, RichText::new(hint).color(look.quiet));
-        return;
+        return dragged;
     }
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
     if view.frozen {
@@ -85,6 +97,7 @@ fn picture(ui: &mut Ui, area: Rect, look: &Look, (view, line, span): (&View, &[s
     } else {
         threads(&painter, area, look, (line, span.0, span.1), Levels::Stepped(&view.targets));
     }
+    dragged
 }
 
 /// Names of swaras in a row.
@@ -97,14 +110,14 @@ fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: 
     ui.horizontal_wrapped(|ui| {
         let label = ui.label("Seconds");
         let slider = Slider::new(&mut memory.span_s, SPAN_S.0..=SPAN_S.1).step_by(5.0).show_value(false);
-        ui.add(slider).labelled_by(label.id);
+        framed(ui, slider).labelled_by(label.id);
         ui.label(format!("{:.0}", memory.span_s));
         if view.frozen {
             let mut until = view.shown_until_s;
             let label = ui.label("Until");
             let last = view.kept_s.max(1.0);
             let slider = Slider::new(&mut until, 0.0..=last).show_value(false);
-            if ui.add(slider).labelled_by(label.id).changed() {
+            if framed(ui, slider).labelled_by(label.id).changed() {
                 actions.push(Action::ShowUntil(until));
             }
             ui.label(words::clock(view.shown_until_s));

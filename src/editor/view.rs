@@ -215,11 +215,24 @@ pub struct ExerciseView {
     pub asks_ear: bool,
 }
 
+/// A setting of the exercise: which swara, how many minutes, in which order.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ExerciseOption {
+    /// Its stable key.
+    pub key: String,
+    /// Its name.
+    pub name: String,
+    /// Its values.
+    pub choice: Choice,
+}
+
 /// What the teacher may choose for exercises and pupils.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct LessonView {
     /// The exercises there are.
     pub exercises: Choice,
+    /// The settings of the chosen exercise.
+    pub options: Vec<ExerciseOption>,
     /// The one that runs.
     pub exercise: Option<ExerciseView>,
     /// The pupils' profiles; an empty key is 'none'.

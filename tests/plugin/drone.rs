@@ -6,9 +6,8 @@ use inproc_host::{Happening, Host};
 /// An instance with the reed on (which needs no material) going to `to` (0 main, 1 own, 2 both).
 fn droning(to: f64) -> (Host, Vec<Happening>) {
     let mut host = plugin();
-    let text = String::from_utf8(host.save().unwrap()).unwrap().replace(r#"\"strings\""#, r#"\"reed\""#);
-    let text = text.replace(r#""drone":false"#, r#""drone":false"#);
-    host.restore(text.as_bytes()).unwrap();
+    let text = super::saved(&mut host).replace(r#"\"strings\""#, r#"\"reed\""#);
+    super::restore(&mut host, &text).unwrap();
     host.activate(48_000.0, 512).unwrap();
     run(&mut host, 0.05, &[], false);
     let on = Happening::Set(id(&mut host, "Drone"), 1.0);
@@ -104,7 +103,9 @@ fn no_change_of_a_setting_clicks() {
     let (steady, _) = run(&mut host, 2.0, &[], false);
     let step = |x: &[f32]| x.windows(2).fold(0.0f32, |m, w| m.max((w[1] - w[0]).abs()));
     let usual = step(&steady);
-    for (name, value) in [("Drone to", 1.0), ("Drone to", 0.0), ("Bypass", 1.0), ("Bypass", 0.0), ("Sa", 9.0), ("Drone", 0.0)] {
+    for (name, value) in
+        [("Drone to", 1.0), ("Drone to", 0.0), ("Bypass", 1.0), ("Bypass", 0.0), ("Sa", 9.0), ("Drone", 0.0)]
+    {
         let set = Happening::Set(id(&mut host, name), value);
         let (main, _) = run(&mut host, 1.5, &[set], false);
         // A crossing of two drones may add their steps; a click would be many times more.

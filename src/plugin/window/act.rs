@@ -58,7 +58,11 @@ impl Doer<'_> {
             Action::Copy(text) => self.ctx.copy_text(text),
             Action::Export(what) => self.export(what),
             Action::CautionRead => self.window(|w| w.caution_read = true),
-            Action::TakeSa | Action::Ear(_) | Action::SaveProfile(_) | Action::DeleteProfile(_) => {
+            Action::TakeSa
+            | Action::ExerciseOption { .. }
+            | Action::Ear(_)
+            | Action::SaveProfile(_)
+            | Action::DeleteProfile(_) => {
                 self.say("This build cannot do that yet.");
             }
         }
