@@ -395,7 +395,7 @@ impl Shape {
         self.ended(None, line, act);
         self.swing_over(line);
         self.close(line, act);
-        self.slide = None;
+        (self.slide, self.before) = (None, None);
     }
 }
 

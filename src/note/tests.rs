@@ -176,6 +176,17 @@ fn a_spurita_touch_is_no_error() {
     assert!(notes.iter().all(|n| n.kind == Kind::Held && n.swara == Swara::S && n.offset.0.abs() < 1.0));
 }
 
+/// A tracker that slips by octaves for a moment, within a note or at its beginning, neither cuts nor hides it.
+#[test]
+fn slips_of_the_tracker_do_not_count() {
+    let slip = |t: f64| if (1.2..1.26).contains(&t) || (2.6..2.64).contains(&t) { 1200.0 } else { 0.0 };
+    let line = |t: f64| sung(t, 1.5, 6.0 + slip(t)).or(sung(t - 2.1, 1.0, 6.0 + slip(t)));
+    let (notes, _) = judge(4.0, None, line);
+    assert_eq!(notes.len(), 2, "{notes:?}");
+    assert!(notes.iter().all(|n| n.kind == Kind::Held && (n.offset.0 - 6.0).abs() < 0.2 && n.wobble.0 < 0.1));
+    assert!((notes[0].judged_s - 1.2).abs() < 0.15 && notes[1].judged_s > 0.6, "{notes:?}");
+}
+
 #[test]
 fn a_scoop_belongs_to_its_note_and_is_told() {
     let (notes, _) = judge(3.0, None, |t| sung(t, 2.0, -150.0 * (-(t - 0.5) / 0.07).exp()));
