@@ -47,3 +47,8 @@ pub mod editor;
 
 #[cfg(feature = "plugin")]
 pub mod plugin;
+
+/// Tests of the core abort where the audio path allocates (with the plugin, its framework brings the same check).
+#[cfg(all(test, not(feature = "plugin")))]
+#[global_allocator]
+static ALLOCATOR: nice_assert_no_alloc::AllocDisabler = nice_assert_no_alloc::AllocDisabler;

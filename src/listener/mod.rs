@@ -292,3 +292,6 @@ fn summarise(meter: &Meter, view: &mut Snapshot, position: u8) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

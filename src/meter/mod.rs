@@ -229,3 +229,166 @@ impl Meter {
         Self::slot(position, sthayi).and_then(|slot| self.rows.get_mut(slot))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::note::{Expected, Judge};
+    use crate::pitch::F0Frame;
+    use crate::swara::{Swara, SwaraReading, Target, Targets, read};
+    use crate::units::{Decibels, Hertz, SampleRate, SampleTime};
+    use proptest::prelude::*;
+
+    const BAND: Band = Band { fixed: Cents(20.0), others: Cents(25.0) };
+
+    fn targets() -> Targets {
+        let mut by_position = [None; 12];
+        by_position[0] = Some(Target { swara: Swara::S, cents: Cents(0.0) });
+        by_position[7] = Some(Target { swara: Swara::P, cents: Cents(701.955) });
+        Targets { by_position }
+    }
+
+    fn reading(k: i64, cents: Option<f64>) -> SwaraReading {
+        let (time, sa) = (SampleTime(k * 80), Hertz(146.832));
+        let frame = F0Frame {
+            time,
+            available: time,
+            f0: cents.map(|c| sa.up(Cents(c))),
+            voiced: cents.is_some(),
+            confidence: 1.0,
+            level: Decibels(-20.0),
+            clipped: false,
+            several: false,
+        };
+        read(&frame, sa, &targets())
+    }
+
+    /// Sings `line` (one value per 5 ms, `None` silence) onto `page`.
+    fn sing(page: &mut Meter, line: &[Option<f64>], expected: Option<Expected>) {
+        let rate = SampleRate::new(16_000.0).unwrap();
+        let mut judge = Judge::new(rate);
+        judge.expect(expected);
+        for (k, cents) in (0..).zip(line) {
+            page.add_sung(u64::from(cents.is_some()));
+            judge.push(&reading(k, *cents), &targets(), BAND, &mut |n, o| page.add(n, o, n.seconds(rate), BAND));
+        }
+        judge.finish(&targets(), BAND, &mut |n, o| page.add(n, o, n.seconds(rate), BAND));
+    }
+
+    /// A note of `frames` at `cents` with a slow waver, then a rest.
+    fn note(cents: f64, frames: u16) -> Vec<Option<f64>> {
+        let waver = |k: u16| 4.0 * (f64::from(k) * 0.07).sin();
+        (0..frames).map(|k| Some(cents + waver(k))).chain((0..60).map(|_| None)).collect()
+    }
+
+    fn rows(page: &Meter) -> Vec<RowSummary> {
+        let every = (0..12).flat_map(|p| (-2..=2).map(move |s| (p, s)));
+        (0..12).map(|p| page.row(p)).chain(every.map(|(p, s)| page.row_in(p, Sthayi(s)))).collect()
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(24))]
+
+        /// Two halves of a lesson give the whole's numbers, wherever it is cut, and a saved page is the page.
+        #[test]
+        fn halves_merge_to_the_whole(
+            notes in prop::collection::vec((-1300.0..2500.0f64, 40u16..400), 1..8),
+            cut in 0usize..8,
+        ) {
+            let cut = cut.min(notes.len());
+            let (mut whole, mut first, mut second) = (Meter::new(), Meter::new(), Meter::new());
+            for (k, (cents, frames)) in notes.iter().enumerate() {
+                let line = note(*cents, *frames);
+                sing(&mut whole, &line, None);
+                sing(if k < cut { &mut first } else { &mut second }, &line, None);
+            }
+            first.merge(&second);
+            prop_assert_eq!(&first, &whole);
+            prop_assert_eq!(rows(&first), rows(&whole));
+            let saved = serde_json::to_string(&whole).unwrap();
+            prop_assert_eq!(serde_json::from_str::<Meter>(&saved).unwrap(), whole);
+        }
+    }
+
+    #[test]
+    fn one_row_by_hand() {
+        let mut page = Meter::new();
+        sing(&mut page, &note(12.0, 400), None);
+        sing(&mut page, &note(1230.0, 200), None);
+        sing(&mut page, &[None; 400], None);
+        let low = page.row_in(0, Sthayi(0));
+        // 2 s and 1 s, 150 ms off either end (to the frame), medians to 1 cent.
+        assert_eq!((low.notes, low.in_tune), (1, Some(1.0)));
+        assert!((low.judged_s - 1.7).abs() < 0.011 && (low.median.unwrap().0 - 12.0).abs() < 1.0, "{low:?}");
+        assert!((low.longest_s - 2.0).abs() < 0.011);
+        let high = page.row_in(0, Sthayi(1));
+        assert!(high.in_tune == Some(0.0) && (high.median.unwrap().0 - 30.0).abs() < 1.0, "{high:?}");
+        let folded = page.row(0);
+        assert_eq!(folded.notes, 2);
+        assert!((folded.in_tune.unwrap() - low.judged_s / folded.judged_s).abs() < 1e-9);
+        assert_eq!(page.row(7), RowSummary::default());
+        assert_eq!(page.row_in(3, Sthayi(7)), RowSummary::default());
+        let sung = page.sung_time();
+        assert!((sung.sung_s - 3.0).abs() < 1e-9 && sung.held_share().unwrap() > 0.99);
+        page.clear();
+        assert_eq!(page, Meter::new());
+    }
+
+    #[test]
+    fn an_expected_sa_far_off_has_its_row() {
+        let target = Target { swara: Swara::S, cents: Cents(0.0) };
+        let mut page = Meter::new();
+        sing(&mut page, &note(-180.0, 300), Some(Expected { target, sthayi: Sthayi(0) }));
+        let row = page.row_in(0, Sthayi(0));
+        assert!((row.median.unwrap().0 + 180.0).abs() < 1.0 && row.in_tune == Some(0.0), "{row:?}");
+    }
+
+    #[test]
+    fn moving_notes_are_sung_and_not_judged() {
+        let mut page = Meter::new();
+        let swing: Vec<_> = (0..500).map(|k| Some(100.0 * (f64::from(k) * 0.1).sin())).collect();
+        sing(&mut page, &swing, None);
+        assert!((page.sung_time().oscillating_s - 2.5).abs() < 0.3, "{:?}", page.sung_time());
+        assert!(rows(&page).iter().all(|row| row.notes == 0));
+    }
+
+    #[test]
+    fn the_long_tone_has_its_row_and_goal() {
+        let mut page = Meter::new();
+        page.set_goal(Some(2.0));
+        sing(&mut page, &note(3.0, 2400), None);
+        sing(&mut page, &note(60.0, 2400), None);
+        let row = page.long_tone();
+        assert!((row.longest_steady_s - 11.7).abs() < 0.02 && (row.total_steady_s() - 11.7).abs() < 0.02);
+        assert!((row.done().unwrap() - 11.7 / 120.0).abs() < 1e-3);
+        page.set_goal(Some(f64::NAN));
+        assert_eq!(page.long_tone().done(), None);
+    }
+
+    /// Percentiles against numpy 2.4.6 (`np.percentile`); see the head of the data file.
+    #[test]
+    fn quantiles_as_a_statistics_library_gives_them() {
+        let file = include_str!("../../tests/data/pitch_line.txt");
+        let figure = |name: &str| -> f64 {
+            file.lines().find_map(|l| l.strip_prefix("# ")?.strip_prefix(name)?.trim().parse().ok()).unwrap()
+        };
+        let mut row = Row::new();
+        for offset in file.lines().filter_map(|l| l.parse::<f64>().ok()).map(|x| x - 701.955) {
+            row.bins[crate::units::num::index(offset + 600.0)] += 1;
+        }
+        let summary = row::summary(std::iter::once(&row));
+        assert!((summary.median.unwrap().0 - (figure("median") - 701.955)).abs() < 0.5);
+        assert!((summary.spread.unwrap().0 - 0.5 * (figure("p84") - figure("p16"))).abs() < 0.5);
+    }
+
+    #[test]
+    fn a_damaged_saved_page_is_refused_in_words() {
+        let page = r#"{"sung":0,"held":0,"oscillating":0,"gliding":0,"rows":[
+            {"sthayi":3,"position":0,"notes":1,"in_tune":0,"longest":1,"offsets":[[0,1]]}]}"#;
+        let refusal = serde_json::from_str::<Meter>(page).unwrap_err().to_string();
+        assert!(refusal.contains("register 3") && refusal.contains("-2 to 2"), "{refusal}");
+        let far = page.replace("\"sthayi\":3", "\"sthayi\":0").replace("[[0,1]]", "[[700,1]]");
+        let refusal = serde_json::from_str::<Meter>(&far).unwrap_err().to_string();
+        assert!(refusal.contains("700 cents"), "{refusal}");
+    }
+}

@@ -1,4 +1,23 @@
 //! Readings become notes: held, oscillating or gliding; only held ones are judged.
+//!
+//! In: readings, one per 5 ms. Out: each [`Note`] 0.1 to 0.5 s after its end, and at any time the [`Current`] one. The same
+//! definitions hold live, in the report and in the files:
+//!
+//! - A note runs from the end of the join before it to the start of the join after it, over voice only; a scoop out of silence
+//!   is part of it, the touch of a spurita and a slide are not. Its judged part begins and ends 150 ms inside (25 % of a note
+//!   under 0.6 s).
+//! - *offset*: median over the judged part minus the target, cents. Of a vibrato the line is first averaged over the cycle.
+//! - *drift*: b, the least-squares slope of x = a + b t, cents per second; said when |b| times length exceeds 8 cents and b two
+//!   standard errors, and the note lasts a second.
+//! - *wobble*: sqrt(mean (x - a - b t)^2), cents; its rate in hertz where it is regular.
+//! - *in-tune share*: judged frames within the band over judged frames; of a vibrato, of the line averaged over the cycle.
+//! - *onset*: where the voice came in minus where it was held, cents (negative: from below), and how long the way took.
+//! - *longest steady stretch*: longest run with a standard deviation of at most 12 cents over the last second.
+//! - *vibrato* (held): 4.5 to 8 Hz, up to 120 cents from peak to peak, the mean over a cycle moving by less than 2.4 cents from
+//!   one half cycle to the next (RMS) and 4.5 cents over the whole (standard deviation). Any other swing is oscillating.
+//!
+//! A voice that both holds and swings within one note is held while less than a third of it swings. What cannot be told
+//! apart: a kampita as regular as a vibrato; two swaras of one name less than 18 cents apart on one vowel (one note).
 
 mod advice;
 mod beats;
@@ -161,3 +180,6 @@ impl Current {
         Against::ALL.map(|against| beat(sa.up(self.cents), sa, against, self.seconds))
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -37,7 +37,7 @@ impl Histogram {
     }
 
     fn add(&mut self, cents: f64) {
-        let bin = num::index(((cents - self.about) / BIN_CENTS + (BINS / 2) as f64).floor()).min(BINS - 1);
+        let bin = num::index((cents - self.about) / BIN_CENTS + (BINS / 2) as f64).min(BINS - 1);
         if let Some(count) = self.bins.get_mut(bin) {
             *count += 1;
             self.total += 1;
@@ -51,7 +51,7 @@ impl Histogram {
             .iter()
             .enumerate()
             .filter(|(_, count)| **count > 0)
-            .map(move |(bin, count)| (about + (bin as f64 - (BINS / 2) as f64 + 0.5) * BIN_CENTS, *count))
+            .map(move |(bin, count)| (about + (bin as f64 - (BINS / 2) as f64) * BIN_CENTS, *count))
     }
 
     /// The value that `share` of the frames lie below, interpolated inside its bin.

@@ -157,11 +157,10 @@ impl Shape {
     pub(super) fn finish(&mut self, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         self.silence_begins(line, act);
         *self = Self::new();
-        self.phase = Phase::Silent { since: line.next() };
+        self.phase = Phase::Silent { since: line.next().saturating_sub(LOOK) };
     }
 
     fn while_silent(&mut self, m: u64, since: u64, motion: Motion, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
-        // After an early finish the silence begins ahead of the frame that is looked at.
         let gap = m.saturating_sub(since);
         if motion == Motion::Silent {
             if gap == BRIDGE {
@@ -213,7 +212,7 @@ impl Shape {
         }
         let Some(stretch) = self.stretch.as_mut() else { return };
         stretch.end = m;
-        let length = m - stretch.start + 1;
+        let length = (m + 1).saturating_sub(stretch.start);
         stretch.tail = line.mean(stretch.start.max((m + 1).saturating_sub(END_FRAMES)), m);
         if length <= END_FRAMES {
             stretch.head = stretch.tail;
@@ -231,13 +230,13 @@ impl Shape {
     /// A slope from frame `start` up to before `m` is over.
     fn slope_done(&mut self, start: u64, m: u64, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         let way = line.clean(m.saturating_sub(1)) - line.clean(start);
-        let length = m - start;
+        let length = m.saturating_sub(start);
         match self.stretch.as_mut() {
             Some(stretch) if way.abs() < NOWHERE_CENTS => stretch.end = m.saturating_sub(1),
             Some(_) => {
                 self.ended(Some(length), line, act);
                 if length >= SLIDE {
-                    self.slide = Some((start, m - 1));
+                    self.slide = Some((start, m.saturating_sub(1)));
                 }
                 self.begin(m.min(line.next().saturating_sub(1)), length, None, line);
                 if line.motion(m) == Motion::Silent {
@@ -255,7 +254,7 @@ impl Shape {
     /// The stretch is over: by a slope of `slope_out` frames, or by silence (`None`).
     fn ended(&mut self, slope_out: Option<u64>, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         let Some(stretch) = self.stretch.take() else { return };
-        let length = stretch.end - stretch.start + 1;
+        let length = (stretch.end + 1).saturating_sub(stretch.start);
         if length < SLIP && !stretch.begun && slipped(&stretch, slope_out, line) {
             line.forget(stretch.start.saturating_sub(stretch.slope_in), stretch.end + slope_out.unwrap_or(0));
             self.slipped = true;
@@ -355,7 +354,7 @@ impl Shape {
         if let Some(open) = self.open {
             let same = if taken && !swing.steady() {
                 !stretch.begun
-                    && stretch.end - stretch.start < SWING_REST
+                    && stretch.end.saturating_sub(stretch.start) < SWING_REST
                     && widened(swing.range(), 30.0).contains(&stretch.head)
             } else {
                 (stretch.head - open.tail).abs() < SAME_CENTS && dents <= DENT_CENTS
@@ -396,7 +395,7 @@ impl Shape {
         self.ended(None, line, act);
         self.swing_over(line);
         self.close(line, act);
-        self.slide = None;
+        (self.slide, self.before) = (None, None);
     }
 }
 

@@ -1,0 +1,179 @@
+//! The chain as a whole: sound in, events out, the same in any blocks.
+
+use super::*;
+use crate::note::{Band, Expected};
+use crate::swara::{Swara, Target, Targets};
+use crate::units::{Cents, Hertz};
+
+const HZ: f64 = 48_000.0;
+
+fn setting() -> Setting {
+    let mut by_position = [None; 12];
+    by_position[0] = Some(Target { swara: Swara::S, cents: Cents(0.0) });
+    by_position[7] = Some(Target { swara: Swara::P, cents: Cents(701.955) });
+    Setting::new(Hertz(146.832), Targets { by_position }, Band { fixed: Cents(20.0), others: Cents(25.0) })
+}
+
+/// A plain voice-like sound: ten partials falling by 6 dB an octave, in notes of 0.8 s with rests of 0.3 s between.
+fn sound(notes_hz: &[f64]) -> Vec<f32> {
+    let mut out = vec![0.0; 14_400];
+    for hz in notes_hz {
+        let length = 38_400_u32;
+        for k in 0..length {
+            let t = f64::from(k) / HZ;
+            let fade = (f64::from(k.min(length - k)) / 960.0).min(1.0);
+            let wave: f64 =
+                (1..=10).map(|h| (std::f64::consts::TAU * f64::from(h) * hz * t).sin() / f64::from(h)).sum();
+            out.push(num::single(0.1 * fade * wave));
+        }
+        out.extend(std::iter::repeat_n(0.0, 14_400));
+    }
+    out
+}
+
+/// All readings' pitches and all notes of `voice` in blocks whose lengths repeat `blocks`.
+fn heard(listener: &mut Listener, voice: &[f32], blocks: &[usize]) -> (Vec<Option<f64>>, Vec<Note>) {
+    let (mut readings, mut notes) = (Vec::new(), Vec::new());
+    let mut say = |event: Event<'_>| match event {
+        Event::Reading(reading) => readings.push(reading.cents.map(|c| c.0)),
+        Event::Note(note) => notes.push(*note),
+        Event::Octave(_) | Event::Pass(_) => {}
+    };
+    let mut rest = voice;
+    for length in blocks.iter().cycle() {
+        let (block, after) = rest.split_at((*length).min(rest.len()));
+        listener.process(block, None, &mut say);
+        rest = after;
+        if rest.is_empty() {
+            break;
+        }
+    }
+    listener.finish(&mut say);
+    (readings, notes)
+}
+
+#[test]
+fn blocks_are_the_hosts_business_and_reset_is_a_new_start() {
+    let rate = SampleRate::new(HZ).unwrap();
+    let voice = sound(&[146.832, 220.5, 293.0]);
+    let mut listener = Listener::new(rate, setting());
+    let whole = heard(&mut listener, &voice, &[voice.len()]);
+    let held: Vec<_> = whole.1.iter().filter(|n| n.kind == Kind::Held).map(|n| (n.swara, n.sthayi.0)).collect();
+    assert_eq!(held, [(Swara::S, 0), (Swara::P, 0), (Swara::S, 1)]);
+    for blocks in [&[1, 7, 64, 4096][..], &[512], &[333, 2]] {
+        listener.reset();
+        listener.with_meter(Meter::clear);
+        assert_eq!(heard(&mut listener, &voice, blocks), whole, "{blocks:?}");
+    }
+    assert_eq!(listener.snapshot().rows[0].notes, 2);
+    assert_eq!(listener.snapshot().rows_by_register[3][0].notes, 1);
+    assert_eq!(listener.meter().row(7).notes, 1);
+}
+
+#[test]
+fn another_sa_is_another_page_and_closes_the_note_on_the_old_one() {
+    let rate = SampleRate::new(HZ).unwrap();
+    let mut listener = Listener::new(rate, setting());
+    let voice = sound(&[146.832]);
+    let mut notes = 0;
+    listener.process(&voice[..48_000], None, &mut |_| ());
+    let mut count = |event: Event<'_>| notes += u32::from(matches!(event, Event::Note(_)));
+    let mut wider = setting();
+    wider.band.fixed = Cents(30.0);
+    assert!(!listener.set(wider, &mut count));
+    let other = Setting { sa: Hertz(155.563), ..wider };
+    assert!(listener.set(other, &mut count));
+    assert_eq!((notes, listener.meter().row(0).notes, listener.snapshot().page), (1, 1, 1));
+    assert_eq!(listener.snapshot().voice_sa, Hertz(155.563));
+    let target = Target { swara: Swara::P, cents: Cents(701.955) };
+    let asked = Setting { expected: Some(Expected { target, sthayi: Sthayi(0) }), ..other };
+    assert!(!listener.set(asked, &mut |_| ()));
+}
+
+#[test]
+fn a_loop_jump_opens_a_pass_and_notes_know_their_place() {
+    let rate = SampleRate::new(HZ).unwrap();
+    let mut listener = Listener::new(rate, setting());
+    let voice = sound(&[146.832]);
+    let (mut notes, mut passes) = (Vec::new(), Vec::new());
+    for from in [1_000, 1_000] {
+        for (k, voice) in (0..).zip(voice.chunks(480)) {
+            let block = Block { voice, drone: None, timeline: Some(from + 480 * k) };
+            listener.process_block(block, &mut |event| match event {
+                Event::Note(note) => notes.push(*note),
+                Event::Pass(pass) => passes.push(pass),
+                _ => {}
+            });
+        }
+    }
+    listener.finish(&mut |event| {
+        if let Event::Note(note) = event {
+            notes.push(*note);
+        }
+    });
+    assert_eq!(passes, [1]);
+    assert_eq!(notes.iter().map(|note| note.pass).collect::<Vec<_>>(), [0, 1]);
+    let places: Vec<i64> = notes.iter().filter_map(|note| note.timeline).collect();
+    assert_eq!(places.len(), 2);
+    // Both begin 0.3 s into the loop, to a few frames.
+    assert!(places.iter().all(|at| (at - 1_000 - 14_400).abs() < 2_400), "{places:?}");
+}
+
+#[test]
+fn a_voice_an_octave_up_is_followed_where_asked() {
+    let rate = SampleRate::new(HZ).unwrap();
+    let voice = sound(&[[293.66, 440.5]; 12].concat());
+    for follow in [false, true] {
+        let mut listener = Listener::new(rate, Setting { follow_octave: follow, ..setting() });
+        let (mut said, mut last) = (Vec::new(), None);
+        for block in voice.chunks(512) {
+            listener.process(block, None, &mut |event| match event {
+                Event::Octave(octaves) => said.push(octaves),
+                Event::Note(note) => last = Some(note.sthayi.0),
+                _ => {}
+            });
+        }
+        assert_eq!(said, [1]);
+        assert_eq!(last, Some(i8::from(!follow)));
+        assert_eq!(listener.snapshot().octave_followed, i8::from(follow));
+        assert_eq!(listener.snapshot().octave_remark, Some(1));
+    }
+}
+
+#[test]
+fn nothing_is_scored_out_of_turn() {
+    let mut listener = Listener::new(SampleRate::new(HZ).unwrap(), Setting { listening: false, ..setting() });
+    let (readings, notes) = heard(&mut listener, &sound(&[146.832]), &[512]);
+    assert!(readings.iter().flatten().count() > 100 && notes.is_empty());
+    assert_eq!(listener.snapshot().sung.sung_s, 0.0);
+}
+
+#[test]
+fn bad_samples_are_silence() {
+    let mut listener = Listener::new(SampleRate::new(HZ).unwrap(), setting());
+    let bad = [f32::NAN, f32::INFINITY, f32::NEG_INFINITY].repeat(8_000);
+    let (_, notes) = heard(&mut listener, &bad, &[512]);
+    assert!(notes.is_empty());
+    let (_, notes) = heard(&mut listener, &sound(&[146.832]), &[512]);
+    assert_eq!(notes.len(), 1);
+    assert!(notes[0].offset.0.abs() < 1.0, "{:?}", notes[0]);
+}
+
+#[cfg(not(feature = "plugin"))]
+#[test]
+fn listening_never_allocates() {
+    let mut listener = Listener::new(SampleRate::new(HZ).unwrap(), setting());
+    let voice = sound(&[146.832, 220.5]);
+    let mut notes = 0;
+    nice_assert_no_alloc::assert_no_alloc(|| {
+        let mut count = |event: Event<'_>| notes += u32::from(matches!(event, Event::Note(_)));
+        for block in voice.chunks(128) {
+            listener.process(block, None, &mut count);
+        }
+        listener.new_pass(&mut count);
+        listener.set(Setting { sa: Hertz(150.0), ..setting() }, &mut count);
+        listener.with_meter(Meter::clear);
+        listener.reset();
+    });
+    assert_eq!(notes, 2);
+}
