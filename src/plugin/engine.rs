@@ -219,7 +219,9 @@ impl Engine {
         if let Some(material) = self.returning.take().or_else(|| self.player.retired()) {
             self.returning = end.retire(material);
         }
-        if self.returning.is_none() && let Ok(material) = end.materials.try_recv() {
+        if self.returning.is_none()
+            && let Ok(material) = end.materials.try_recv()
+        {
             self.returning = self.player.swap(material);
         }
     }

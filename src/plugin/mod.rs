@@ -198,7 +198,9 @@ impl Plugin for Achala {
             context.execute_background(Task::Gather);
         }
         if after.material {
-            context.execute_background(Task::Material(num::int(f64::from(self.end.shared().rate_hz.load(Ordering::Relaxed)))));
+            context.execute_background(Task::Material(num::int(f64::from(
+                self.end.shared().rate_hz.load(Ordering::Relaxed),
+            ))));
         }
         if after.sounds { ProcessStatus::KeepAlive } else { ProcessStatus::Normal }
     }
