@@ -44,4 +44,7 @@ pub mod take;
 pub mod shell;
 
 #[cfg(feature = "plugin")]
+pub mod editor;
+
+#[cfg(feature = "plugin")]
 pub mod plugin;

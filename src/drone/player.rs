@@ -30,7 +30,7 @@ const LEVEL_S: f64 = 0.04;
 /// The drone's share of the ceiling; the rest is room for a reference tone before anything is turned down.
 const DRONE_SHARE: f64 = 0.8;
 /// Gain of the reed, so that strings and reed are about equally loud at one level (chosen by RMS, see the tests).
-const REED_GAIN: f64 = 0.6;
+const REED_GAIN: f64 = 0.43;
 
 /// Plays the drone and the tones.
 pub struct Player {

@@ -8,7 +8,7 @@
 
 use super::run::Heard;
 use crate::note::{Kind, Note};
-use crate::units::SampleRate;
+use crate::units::{Hertz, SampleRate};
 use std::io::{self, Write};
 
 /// First line of the frames.
@@ -16,7 +16,7 @@ pub const FRAMES_HEADER: &str = "time_s,available_s,f0_hz,confidence,voiced,swar
 
 /// First line of the notes.
 pub const NOTES_HEADER: &str = "start_s,end_s,swara,octave,cents,drift_cents_per_s,wobble_cents,in_tune_share,kind,\
-judged_s,onset_scoop_cents,onset_s,longest_steady_s,drift_said,waver_hz";
+judged_s,onset_scoop_cents,onset_s,longest_steady_s,drift_said,waver_hz,beats_sa_hz,beats_pa_hz,beats_upper_sa_hz";
 
 /// Writes the frames.
 ///
@@ -39,14 +39,14 @@ pub fn frames(heard: &Heard, out: &mut dyn Write) -> io::Result<()> {
     Ok(())
 }
 
-/// Writes the notes, in order of their starts.
+/// Writes the notes, in order of their starts. `sa`: the drone's Sa, for the beats (empty where none fits into the note).
 ///
 /// # Errors
 /// Those of `out`.
-pub fn notes(heard: &Heard, out: &mut dyn Write) -> io::Result<()> {
+pub fn notes(heard: &Heard, sa: Hertz, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "{NOTES_HEADER}")?;
     for note in &heard.notes {
-        writeln!(out, "{}", note_line(note, heard.rate))?;
+        writeln!(out, "{}", note_line(note, heard.rate, sa))?;
     }
     Ok(())
 }
@@ -61,8 +61,10 @@ pub fn kind_word(kind: Kind) -> &'static str {
     }
 }
 
-fn note_line(note: &Note, rate: SampleRate) -> String {
+fn note_line(note: &Note, rate: SampleRate, sa: Hertz) -> String {
     let judged = |value: f64, digits: usize| optional((note.kind == Kind::Held).then_some(value), digits);
+    let beats = note.beats(sa, rate).map(|b| b.filter(|b| b.heard && note.kind == Kind::Held).map(|b| b.rate_hz));
+    let [beats_sa, beats_pa, beats_upper_sa] = beats.map(|b| optional(b, 2));
     [
         format!("{:.4}", note.start.seconds(rate)),
         format!("{:.4}", note.end.seconds(rate)),
@@ -79,6 +81,9 @@ fn note_line(note: &Note, rate: SampleRate) -> String {
         judged(note.longest_steady_s, 3),
         judged(f64::from(u8::from(note.drift_said)), 0),
         optional(note.waver_hz.filter(|_| note.kind == Kind::Held), 2),
+        beats_sa,
+        beats_pa,
+        beats_upper_sa,
     ]
     .join(",")
 }
@@ -86,4 +91,95 @@ fn note_line(note: &Note, rate: SampleRate) -> String {
 /// A number with `digits` decimals, or nothing where there is none or it is not finite.
 fn optional(value: Option<f64>, digits: usize) -> String {
     value.filter(|v| v.is_finite()).map_or_else(String::new, |v| format!("{v:.digits$}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meter::Meter;
+    use crate::note::Onset;
+    use crate::pitch::F0Frame;
+    use crate::swara::{Named, Sthayi, Swara, SwaraReading};
+    use crate::units::{Cents, Decibels, SampleTime};
+
+    fn reading(f0: Option<f64>, voiced: bool) -> SwaraReading {
+        let frame = F0Frame {
+            time: SampleTime(44_100),
+            available: SampleTime(45_000),
+            f0: f0.map(Hertz),
+            voiced,
+            confidence: 0.5,
+            level: Decibels(-20.0),
+            clipped: false,
+            several: false,
+        };
+        let named = Named { swara: Swara::P, sthayi: Sthayi(-1), offset: Cents(-12.345) };
+        SwaraReading { frame, cents: voiced.then_some(Cents(-510.39)), named: voiced.then_some(named) }
+    }
+
+    fn note(kind: Kind) -> Note {
+        Note {
+            kind,
+            start: SampleTime(44_100),
+            end: SampleTime(88_200),
+            swara: Swara::S,
+            sthayi: Sthayi(0),
+            offset: Cents(-3.0),
+            cents: Cents(-3.0),
+            expected: false,
+            octaves_off: 0,
+            drift_per_s: f64::NAN,
+            drift_said: false,
+            drift_error_per_s: 0.1,
+            wobble: Cents(2.0),
+            waver_hz: None,
+            in_tune: 1.0,
+            onset: Onset { scoop: Cents(0.0), seconds: 0.0 },
+            longest_steady_s: 0.9,
+            judged_s: 0.7,
+            timeline: None,
+            pass: 0,
+        }
+    }
+
+    fn heard() -> Heard {
+        Heard {
+            rate: SampleRate::new(44_100.0).unwrap(),
+            seconds: 3.0,
+            frames: vec![reading(Some(109.25), true), reading(Some(50.0), false), reading(None, false)],
+            notes: vec![note(Kind::Held), note(Kind::Oscillating)],
+            meter: Meter::new(),
+            octave: None,
+            warnings: Vec::new(),
+        }
+    }
+
+    fn lines(write: impl FnOnce(&mut Vec<u8>) -> io::Result<()>) -> Vec<String> {
+        let mut out = Vec::new();
+        write(&mut out).unwrap();
+        String::from_utf8(out).unwrap().lines().map(str::to_owned).collect()
+    }
+
+    #[test]
+    fn frames_say_nothing_where_there_is_nothing_to_say() {
+        assert_eq!(
+            lines(|out| frames(&heard(), out)),
+            [
+                "time_s,available_s,f0_hz,confidence,voiced,swara,octave,cents",
+                "1.000000,1.020408,109.2500,0.5000,1,P,-1,-12.35",
+                "1.000000,1.020408,50.0000,0.5000,0,,,",
+                "1.000000,1.020408,,0.5000,0,,,",
+            ]
+        );
+    }
+
+    #[test]
+    fn a_note_that_moves_bears_no_judgement() {
+        let table = lines(|out| notes(&heard(), Hertz(200.0), out));
+        let head = "start_s,end_s,swara,octave,cents,drift_cents_per_s,wobble_cents,in_tune_share,kind";
+        assert!(table[0].starts_with(head));
+        assert!(table[1].starts_with("1.0000,2.0000,S,0,-3.00,,2.00,1.000,held,0.700,"), "{}", table[1]);
+        assert!(table[2].starts_with("1.0000,2.0000,S,0,,,,,oscillating,,"), "{}", table[2]);
+        assert!(table.iter().all(|l| l.split(',').count() == NOTES_HEADER.split(',').count()));
+    }
 }

@@ -3,12 +3,13 @@
 //! In: a [`Report`] and the drawing of the pitch line. Out: HTML text with its style and pictures inside; every word
 //! from outside (file names, scale names) is escaped by the template engine. [`index`] is the page over several takes.
 
+use super::ask::Asked;
 use super::error::TakeError;
 use super::plot::{self, Strip};
 use super::report::{NoteRow, Report, Row};
 use super::run::Heard;
-use super::{Asked, csv};
-use minijinja::{Environment, context};
+use minijinja::Environment;
+use minijinja::value::{Serde, Value};
 use serde::Serialize;
 use std::path::Path;
 
@@ -50,26 +51,52 @@ struct NoteView {
     in_tune: String,
 }
 
+/// All that the template of one take sees.
+#[derive(Debug, Serialize)]
+struct Page<'a> {
+    report: &'a Report,
+    remarks: Vec<String>,
+    summary: String,
+    rows: Vec<RowView>,
+    strips: Vec<Strip>,
+    held: Vec<NoteView>,
+    /// Notes that are not listed.
+    moving: usize,
+    width: f64,
+    scale_width: f64,
+    scale_cents: f64,
+}
+
+/// All that the template over several takes sees.
+#[derive(Debug, Serialize)]
+struct Index<'a> {
+    entries: &'a [Entry],
+    tonic: String,
+    scale: String,
+    tuning: String,
+    band: &'a str,
+    version: &'static str,
+}
+
 /// The page of one take.
 ///
 /// # Errors
 /// [`TakeError::Render`] if the template fails, which no input should bring about.
 pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, TakeError> {
-    let strips: Vec<Strip> = plot::strips(heard, asked);
-    let rows: Vec<RowView> = report.swaras.iter().rev().map(|row| row_view(row, asked)).collect();
     let held: Vec<NoteView> = report.notes.iter().filter_map(note_view).collect();
-    let moving = report.notes.len() - held.len();
-    render(
-        "report.html",
-        context! {
-            report, strips, rows, held, moving,
-            summary => report.summary(),
-            width => plot::WIDTH,
-            scale_width => SCALE_WIDTH,
-            scale_cents => SCALE_CENTS,
-            notes_header => csv::NOTES_HEADER,
-        },
-    )
+    let page = Page {
+        report,
+        remarks: report.remarks(),
+        summary: report.summary(),
+        rows: report.swaras.iter().rev().map(row_view).collect(),
+        strips: plot::strips(heard, asked),
+        moving: report.notes.len() - held.len(),
+        held,
+        width: plot::WIDTH,
+        scale_width: SCALE_WIDTH,
+        scale_cents: SCALE_CENTS,
+    };
+    render("report.html", Value::from(Serde(&page)))
 }
 
 /// A take in the page over several.
@@ -115,17 +142,18 @@ impl Entry {
 /// # Errors
 /// As [`page`].
 pub fn index(entries: &[Entry], asked: &Asked) -> Result<String, TakeError> {
-    let version = env!("CARGO_PKG_VERSION");
-    render(
-        "index.html",
-        context! {
-            entries, version,
-            tonic => asked.tonic, scale => asked.scale, tuning => asked.tuning, band => asked.band_name,
-        },
-    )
+    let index = Index {
+        entries,
+        tonic: asked.tonic(),
+        scale: asked.scale.title(),
+        tuning: asked.tuning.title(),
+        band: &asked.band_name,
+        version: env!("CARGO_PKG_VERSION"),
+    };
+    render("index.html", Value::from(Serde(&index)))
 }
 
-fn render(name: &str, values: minijinja::Value) -> Result<String, TakeError> {
+fn render(name: &str, values: Value) -> Result<String, TakeError> {
     let mut pages = Environment::new();
     let failed = |e: minijinja::Error| TakeError::Render(e.to_string());
     // The names' endings turn escaping on.
@@ -141,7 +169,7 @@ fn place(cents: f64) -> f64 {
     ((0.5 + 0.5 * x) * SCALE_WIDTH * 10.0).round() / 10.0
 }
 
-fn row_view(row: &Row, asked: &Asked) -> RowView {
+fn row_view(row: &Row) -> RowView {
     let spread = row.spread_cents.unwrap_or(0.0);
     RowView {
         swara: row.swara,

@@ -7,11 +7,14 @@ pub mod ask;
 pub mod csv;
 pub mod decode;
 pub mod error;
+pub mod html;
+pub mod plot;
 pub mod report;
 pub mod run;
+pub mod wav;
 pub mod write;
 
-pub use ask::Asked;
+pub use ask::{Asked, Words};
 pub use decode::{Side, Voice};
 pub use error::TakeError;
 pub use report::Report;

@@ -7,6 +7,7 @@
 
 use super::ask::Asked;
 use super::csv::kind_word;
+use super::plot::name;
 use super::run::Heard;
 use crate::note::{Band, Kind, Note};
 use crate::units::SampleRate;
@@ -32,6 +33,8 @@ pub struct Report {
     pub against: Against,
     /// What is wrong with the file although it could be read.
     pub warnings: Vec<String>,
+    /// Octaves that the voice lives above the stated Sa (+1 or -1), where it does not live on it.
+    pub octave_from_sa: Option<i8>,
     /// Time with a voice.
     pub sung_s: f64,
     /// Time in held notes.
@@ -51,14 +54,18 @@ pub struct Report {
 /// What a take was measured against.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Against {
-    /// The tonic as it was given.
+    /// Madhya Sa as people say it.
     pub tonic: String,
     /// Madhya Sa, Hz.
     pub tonic_hz: f64,
-    /// Name of the target table.
+    /// Stable name of the target table (`scl` for a Scala file).
     pub tuning: String,
-    /// Name of the scale.
+    /// Name of the target table for people.
+    pub tuning_title: String,
+    /// Stable key of the scale.
     pub scale: String,
+    /// Name of the scale for people.
+    pub scale_title: String,
     /// Name of the band.
     pub band: String,
     /// In-tune half-widths, cents.
@@ -70,6 +77,8 @@ pub struct Against {
 pub struct Row {
     /// Short full name.
     pub swara: &'static str,
+    /// Full name.
+    pub full_name: &'static str,
     /// Where it lies above Sa, cents.
     pub target_cents: f64,
     /// In-tune half-width, cents.
@@ -99,6 +108,10 @@ pub struct NoteRow {
     pub swara: &'static str,
     /// Register, -2 to 2.
     pub octave: i8,
+    /// Name with the dot of its register, as printed.
+    pub name: String,
+    /// In-tune half-width, cents.
+    pub half_width_cents: f64,
     /// `held`, `oscillating` or `gliding`.
     pub kind: &'static str,
     /// The judgement of a held note.
@@ -143,21 +156,24 @@ impl Report {
             take: take.to_owned(),
             seconds: heard.seconds,
             against: Against {
-                tonic: asked.tonic.clone(),
+                tonic: asked.tonic(),
                 tonic_hz: asked.sa.0,
-                tuning: asked.tuning.clone(),
-                scale: asked.scale.clone(),
+                tuning: asked.tuning.name().to_owned(),
+                tuning_title: asked.tuning.title(),
+                scale: asked.scale.key(),
+                scale_title: asked.scale.title(),
                 band: asked.band_name.clone(),
                 half_widths: asked.band,
             },
             warnings: heard.warnings.clone(),
+            octave_from_sa: heard.octave,
             sung_s: time.sung_s,
             held_s: time.held_s,
             judged_s,
             held_share: time.held_share(),
             judged_share: (time.sung_s > 0.0).then(|| (judged_s / time.sung_s).min(1.0)),
             swaras: rows(heard, asked),
-            notes: heard.notes.iter().map(|n| NoteRow::new(n, heard.rate)).collect(),
+            notes: heard.notes.iter().map(|n| NoteRow::new(n, heard.rate, asked)).collect(),
         }
     }
 
@@ -167,6 +183,18 @@ impl Report {
     /// Only if the record could not be serialised, which its types exclude.
     pub fn json(&self) -> serde_json::Result<String> {
         Ok(serde_json::to_string_pretty(self)? + "\n")
+    }
+
+    /// What should be known before the numbers are read: the voice's octave, the file's faults.
+    #[must_use]
+    pub fn remarks(&self) -> Vec<String> {
+        let octave = self.octave_from_sa.map(|octaves| {
+            let side = if octaves > 0 { "above" } else { "below" };
+            format!(
+                "the voice lives an octave {side} the stated Sa; give that Sa as --tonic if the registers should follow"
+            )
+        });
+        octave.into_iter().chain(self.warnings.iter().cloned()).collect()
     }
 
     /// "31 % held, the rest moved", or that nothing was sung.
@@ -181,12 +209,14 @@ impl Report {
 }
 
 impl NoteRow {
-    fn new(note: &Note, rate: SampleRate) -> Self {
+    fn new(note: &Note, rate: SampleRate, asked: &Asked) -> Self {
         Self {
             start_s: note.start.seconds(rate),
             end_s: note.end.seconds(rate),
             swara: note.swara.short(),
             octave: note.sthayi.0,
+            name: name(note.swara, note.sthayi),
+            half_width_cents: asked.band.of(note.swara).0,
             kind: kind_word(note.kind),
             judged: (note.kind == Kind::Held).then_some(Judged {
                 cents: note.offset.0,
@@ -211,6 +241,7 @@ fn rows(heard: &Heard, asked: &Asked) -> Vec<Row> {
             let row = heard.meter.row(position);
             Some(Row {
                 swara: target.swara.short(),
+                full_name: target.swara.full_name(),
                 target_cents: target.cents.0,
                 half_width_cents: asked.band.of(target.swara).0,
                 notes: row.notes,

@@ -32,6 +32,8 @@ pub struct Heard {
     pub notes: Vec<Note>,
     /// Statistics per swara.
     pub meter: Meter,
+    /// Octaves that the voice lives above the stated Sa (+1 or -1), where it does not live on it.
+    pub octave: Option<i8>,
     /// What is wrong with the file although it could be read.
     pub warnings: Vec<String>,
 }
@@ -59,11 +61,13 @@ pub fn listen(
         });
     }
     let mut listener = Listener::new(rate, setting);
-    let (mut frames, mut notes) = (Vec::new(), Vec::new());
+    let (mut frames, mut notes, mut octave) = (Vec::new(), Vec::new(), None);
     let mut keep = |event: Event<'_>| match event {
-        Event::Octave(_) | Event::Pass(_) => {}
         Event::Reading(reading) => frames.push(*reading),
         Event::Note(note) => notes.push(*note),
+        Event::Octave(octaves) => octave = Some(octaves),
+        // A take is one pass.
+        Event::Pass(_) => {}
     };
     let (mut sung, mut sent) = ([0.0; BLOCK], [0.0; BLOCK]);
     let mut done = 0_usize;
@@ -84,5 +88,5 @@ pub fn listen(
     if seconds < MIN_TAKE_S {
         return Err(TakeError::TooShort(voice.path().to_owned(), seconds));
     }
-    Ok(Heard { rate, seconds, frames, notes, meter: listener.meter().clone(), warnings: voice.warnings() })
+    Ok(Heard { rate, seconds, frames, notes, octave, meter: listener.meter().clone(), warnings: voice.warnings() })
 }

@@ -1,6 +1,6 @@
 //! The words of the command line.
 
-use achala::take::Side;
+use achala::take::{Side, Words};
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -20,15 +20,21 @@ pub(crate) enum Verb {
     Check(CheckArgs),
     /// List the pitch from moment to moment, as the live effect would show it
     Trace(TraceArgs),
+    /// Show where each swara of a raga lies above your Sa
+    Swaras(SwarasArgs),
+    /// Write a stretch of drone to a WAV file, to practise with
+    Drone(DroneArgs),
+    /// Sing the demo take with the built-in test voice, and write down the truth about it
+    Demo(DemoArgs),
 }
 
 /// What a take is measured against.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct AgainstArgs {
-    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), or a kattai with its octave (2k3)
+    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), a kattai with its octave (k2/3)
     #[arg(long, value_name = "SA", allow_hyphen_values = true)]
     pub(crate) tonic: String,
-    /// Raga or melakarta, by name or number; without it all 12 swarasthanas count
+    /// Raga, melakarta (name or number) or sa-pa-sa; without it all 12 swarasthanas count
     #[arg(long, value_name = "NAME")]
     pub(crate) raga: Option<String>,
     /// Where the swaras lie: just, just-27-16, pythagorean, equal, or a .scl file
@@ -37,6 +43,13 @@ pub(crate) struct AgainstArgs {
     /// In tune within (Sa and Pa / the others): beginner 20/25, working 15/20, concert 10/20 cents, or two numbers
     #[arg(long, value_name = "NAME", default_value = "beginner")]
     pub(crate) band: String,
+}
+
+impl AgainstArgs {
+    /// The words as they were given.
+    pub(crate) fn words(&self) -> Words<'_> {
+        Words { tonic: &self.tonic, raga: self.raga.as_deref(), tuning: &self.tuning, band: &self.band }
+    }
 }
 
 /// How a take is read.
@@ -99,4 +112,89 @@ pub(crate) struct TraceArgs {
     /// File for the table; without it, standard output
     #[arg(long, value_name = "OUT")]
     pub(crate) csv: Option<PathBuf>,
+}
+
+/// `swaras`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct SwarasArgs {
+    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), or a kattai with its octave (k2/3)
+    #[arg(long, value_name = "SA", allow_hyphen_values = true)]
+    pub(crate) tonic: String,
+    /// Raga, melakarta (name or number) or sa-pa-sa; without it all 12 swarasthanas
+    #[arg(long, value_name = "NAME")]
+    pub(crate) raga: Option<String>,
+    /// Where the swaras lie: just, just-27-16, pythagorean, equal, or a .scl file
+    #[arg(long, value_name = "NAME", default_value = "just")]
+    pub(crate) tuning: String,
+    /// As CSV, for other programs
+    #[arg(long)]
+    pub(crate) csv: bool,
+}
+
+/// `demo`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct DemoArgs {
+    /// Folder for demo-take.wav, demo-take.f0.csv and demo-take.notes.csv
+    #[arg(long, value_name = "DIR", default_value = ".")]
+    pub(crate) out: PathBuf,
+    /// Sample rate, Hz
+    #[arg(long, value_name = "HZ", default_value_t = achala::voice::demo::RATE_HZ)]
+    pub(crate) rate: f64,
+}
+
+/// `drone`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct DroneArgs {
+    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), or a kattai with its octave (k2/3)
+    #[arg(long, value_name = "SA", allow_hyphen_values = true)]
+    pub(crate) tonic: String,
+    /// Length, seconds (1 to 3600)
+    #[arg(long, value_name = "N")]
+    pub(crate) seconds: f64,
+    /// The WAV file to be written
+    #[arg(long, value_name = "FILE.wav")]
+    pub(crate) out: PathBuf,
+    /// Plucked strings, or a reed with Sa, Pa and upper Sa
+    #[arg(long, value_enum, default_value_t = DroneKind::Strings)]
+    pub(crate) kind: DroneKind,
+    /// What the first string is tuned to
+    #[arg(long, value_enum, default_value_t = FirstString::Pa)]
+    pub(crate) first: FirstString,
+    /// Raga that says which Ni a Ni string takes
+    #[arg(long, value_name = "NAME")]
+    pub(crate) raga: Option<String>,
+    /// Where that Ni lies: just, just-27-16, pythagorean, equal, or a .scl file
+    #[arg(long, value_name = "NAME", default_value = "just")]
+    pub(crate) tuning: String,
+    /// Seconds from pluck to pluck (0.6 to 2.5)
+    #[arg(long, value_name = "S", default_value_t = 1.1)]
+    pub(crate) pluck: f64,
+    /// Peak level, dBFS (-60 to -3)
+    #[arg(long, value_name = "DB", default_value_t = achala::drone::DEFAULT_LEVEL_DB, allow_hyphen_values = true)]
+    pub(crate) level: f64,
+    /// Sample rate, Hz (8000 to 192000)
+    #[arg(long, value_name = "HZ", default_value_t = 48_000.0)]
+    pub(crate) rate: f64,
+}
+
+/// Strings or reed.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum DroneKind {
+    /// Four plucked strings
+    Strings,
+    /// Steady reed
+    Reed,
+}
+
+/// The first string.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum FirstString {
+    /// Mandra Pa
+    Pa,
+    /// Mandra Ma
+    Ma,
+    /// Mandra Ni of the raga
+    Ni,
+    /// No first string
+    None,
 }

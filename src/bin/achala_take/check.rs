@@ -1,33 +1,40 @@
 //! `check`: a summary on the terminal and the report files of each take.
 
 use crate::args::CheckArgs;
-use crate::trace::{hear, warn};
+use crate::trace::hear;
 use crate::{FAILED, print, say_error, status_of, table};
+use achala::take::html::Entry;
 use achala::take::write::{Place, places, result_path, whole};
-use achala::take::{Asked, Report, TakeError, csv};
+use achala::take::{Asked, Report, TakeError, csv, html};
 use std::process::ExitCode;
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, TakeError> {
-    let against = &args.against;
-    let asked = Asked::parse(&against.tonic, against.raga.as_deref(), &against.tuning, &against.band)?;
+    let asked = Asked::parse(args.against.words())?;
     let (places, mut errors) = places(&args.takes);
     for error in &errors {
         say_error(error);
     }
-    let mut checked = Vec::new();
-    for place in places {
-        match one(&place, args, &asked) {
-            Ok(report) => checked.push((place, report)),
+    let several = places.len() > 1;
+    let mut entries = Vec::new();
+    for place in &places {
+        entries.push(match one(place, args, &asked) {
+            Ok(report) => Entry::checked(&place.stem, &report),
             Err(error) => {
                 say_error(&error);
+                let entry = Entry::failed(&place.take, &error);
                 errors.push(error);
+                entry
             }
-        }
+        });
     }
-    // One take alone: its own status. Several: the rest is done, and the run as a whole has failed.
-    Ok(match (&errors[..], checked.is_empty()) {
-        ([], _) => ExitCode::SUCCESS,
-        ([only], true) => status_of(only),
+    if several {
+        let page = html::index(&entries, &asked)?;
+        whole(&args.out.join("index.html"), |out| out.write_all(page.as_bytes()))?;
+    }
+    // One take alone has its own status. Of several the rest is done, and the run as a whole has failed.
+    Ok(match &errors[..] {
+        [] => ExitCode::SUCCESS,
+        [only] if !several && args.takes.len() == 1 => status_of(only),
         _ => ExitCode::from(FAILED),
     })
 }
@@ -35,12 +42,13 @@ pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, TakeError> {
 /// Checks one take, writes its files and prints its table.
 fn one(place: &Place, args: &CheckArgs, asked: &Asked) -> Result<Report, TakeError> {
     let heard = hear(&place.take, &args.sound, asked)?;
-    warn(&place.take, &heard);
     let name = place.take.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let report = Report::new(&name, &heard, asked);
     let json = report.json().map_err(|e| TakeError::Render(e.to_string()))?;
-    whole(&result_path(&args.out, &place.stem, ".notes.csv"), |out| csv::notes(&heard, out))?;
+    let page = html::page(&report, &heard, asked)?;
+    whole(&result_path(&args.out, &place.stem, ".notes.csv"), |out| csv::notes(&heard, asked.sa, out))?;
     whole(&result_path(&args.out, &place.stem, ".json"), |out| out.write_all(json.as_bytes()))?;
+    whole(&result_path(&args.out, &place.stem, ".html"), |out| out.write_all(page.as_bytes()))?;
     print(|out| table::write(&report, out))?;
     Ok(report)
 }

@@ -9,15 +9,17 @@ pub(crate) fn write(report: &Report, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "{}  ({:.1} s)", report.take, report.seconds)?;
     writeln!(
         out,
-        "  Sa = {} ({:.2} Hz) · {} · targets: {} · in tune within {:.0} cents (Sa, Pa) / {:.0} (others)",
+        "  Sa = {} · {} · targets: {} · in tune within {:.0} cents (Sa, Pa) / {:.0} (others)",
         against.tonic,
-        against.tonic_hz,
-        against.scale,
-        against.tuning,
+        against.scale_title,
+        against.tuning_title,
         against.half_widths.fixed.0,
         against.half_widths.others.0
     )?;
     writeln!(out, "  sung {:.1} s: {}", report.sung_s, report.summary())?;
+    for remark in report.remarks() {
+        writeln!(out, "  note: {remark}")?;
+    }
     let sung: Vec<_> = report.swaras.iter().filter(|row| row.notes > 0).collect();
     if !sung.is_empty() {
         writeln!(out, "\n  swara   held   time  offset  spread  in tune  longest")?;

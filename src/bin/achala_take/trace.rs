@@ -6,8 +6,7 @@ use achala::take::{Asked, Heard, TakeError, Voice, csv, listen, write};
 use std::path::Path;
 
 pub(crate) fn run(args: &TraceArgs) -> Result<(), TakeError> {
-    let against = &args.against;
-    let asked = Asked::parse(&against.tonic, against.raga.as_deref(), &against.tuning, &against.band)?;
+    let asked = Asked::parse(args.against.words())?;
     let heard = hear(&args.take, &args.sound, &asked)?;
     warn(&args.take, &heard);
     match &args.csv {

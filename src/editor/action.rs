@@ -1,0 +1,139 @@
+//! Everything the user may ask for; the window only asks, others do it.
+//!
+//! Out of [`super::Window::ui`], in the order in which it was asked. Values of parameters are normalised, 0 to 1.
+
+use super::view::{Face, LookChoice};
+
+/// A parameter, named once for good.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Field {
+    /// Sa as one of 12 notes.
+    Sa,
+    /// The octave of Sa.
+    SaOctave,
+    /// Fine trim of Sa, cents.
+    SaTrim,
+    /// Concert pitch, Hz.
+    ConcertPitch,
+    /// In-tune half-width of Sa and Pa, cents.
+    BandFixed,
+    /// In-tune half-width of the others, cents.
+    BandOthers,
+    /// Level of the voice, dB.
+    VoiceLevel,
+    /// Drone on or off.
+    DroneOn,
+    /// Level of the drone, dB.
+    DroneLevel,
+    /// Where the drone goes.
+    DroneTo,
+    /// Whether offline renders contain the drone.
+    PrintDrone,
+    /// Whether notes are scored.
+    Listening,
+    /// Everything passed by.
+    Bypass,
+    /// The picture stands still.
+    Freeze,
+    /// A moment is marked.
+    Mark,
+    /// Which face is up.
+    Face,
+}
+
+/// What is chosen by its stable key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Chosen {
+    /// The scale.
+    Scale,
+    /// The tuning.
+    Tuning,
+    /// The drone's first string.
+    Stringing,
+    /// Strings or reed.
+    DroneKind,
+    /// The stand-alone app's input device.
+    InputDevice,
+    /// The exercise; an empty key ends it.
+    Exercise,
+    /// The pupil's profile; an empty key is none.
+    Profile,
+}
+
+/// What can be written to a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Export {
+    /// The notes as CSV.
+    Csv,
+    /// The lesson's report.
+    Report,
+    /// Markers as a Standard MIDI File.
+    Markers,
+}
+
+/// What the singer heard of their own note.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ear {
+    /// Below the target.
+    Low,
+    /// On it.
+    Same,
+    /// Above it.
+    High,
+}
+
+/// What the user asks for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Action {
+    /// A gesture on a parameter begins.
+    Begin(Field),
+    /// A parameter is set, 0 to 1 (between `Begin` and `End`).
+    Set(Field, f32),
+    /// The gesture ends.
+    End(Field),
+    /// A parameter's value was typed.
+    Enter(Field, String),
+    /// One among named things was chosen, by its key.
+    Choose(Chosen, String),
+    /// The statistics are to start anew (a fresh page; the old one is kept by whoever keeps pages).
+    Clear,
+    /// The picture stands still, or runs again.
+    Freeze(bool),
+    /// In the frozen picture: show what lies before this instant, seconds.
+    ShowUntil(f64),
+    /// Mark this moment, with a word that may be empty.
+    Mark(String),
+    /// Lay this marked moment beside now; `None` takes it away.
+    Replay(Option<u64>),
+    /// Sound note `n` of the list against the drone.
+    PlayNote(usize),
+    /// Another face.
+    Show(Face),
+    /// Another look.
+    Look(LookChoice),
+    /// Find Sa from the sound that comes in.
+    TakeSa,
+    /// Follow the voice's octave, or take the stated one.
+    FollowOctave(bool),
+    /// Let the drone sound that waits since the project was reopened.
+    WakeDrone,
+    /// Write a file.
+    Export(Export),
+    /// Put the list of held notes on the clipboard; the text is the list.
+    Copy(String),
+    /// An exercise's own setting, by the keys of the setting and of its value.
+    ExerciseOption {
+        /// Which setting.
+        option: String,
+        /// Which value.
+        value: String,
+    },
+    /// The singer says what they heard.
+    Ear(Ear),
+    /// Keep the settings in force as a pupil's profile of this name.
+    SaveProfile(String),
+    /// Delete a profile, by its key.
+    DeleteProfile(String),
+    /// The caution was read.
+    CautionRead,
+}

@@ -1,0 +1,203 @@
+//! The checking face: the notes most worth singing again, the meter large, and every held note.
+//!
+//! In: parts of [`View`]. Out: drawing and [`Action`]s. Which notes are worth it was decided before.
+
+use super::action::{Action, Export};
+use super::figure::Figure;
+use super::look::Look;
+use super::meter::meter;
+use super::view::{NoteRow, View};
+use super::words;
+use crate::note::Kind;
+use egui::{Button, Grid, Rect, RichText, ScrollArea, Ui, UiBuilder, vec2};
+
+/// How the list is sorted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Sort {
+    /// As sung.
+    #[default]
+    Time,
+    /// Swara by swara.
+    Swara,
+    /// Farthest off first.
+    Offset,
+    /// Longest first.
+    Length,
+}
+
+/// What this face remembers.
+#[derive(Debug, Clone, Default)]
+pub struct Checking {
+    /// The order of the list.
+    pub sort: Sort,
+    /// Only notes outside the band.
+    pub outside: bool,
+    /// The note whose line is shown.
+    pub chosen: Option<usize>,
+}
+
+/// Indices of the held notes, filtered and sorted.
+#[must_use]
+pub fn listed(notes: &[NoteRow], sort: Sort, outside: bool) -> Vec<usize> {
+    let mut list: Vec<(usize, &NoteRow)> =
+        notes.iter().enumerate().filter(|(_, n)| n.note.kind == Kind::Held && (!outside || n.outside)).collect();
+    match sort {
+        Sort::Time => {}
+        Sort::Swara => list.sort_by_key(|(_, n)| (n.note.swara, n.note.sthayi)),
+        Sort::Offset => list.sort_by(|(_, a), (_, b)| b.note.offset.0.abs().total_cmp(&a.note.offset.0.abs())),
+        Sort::Length => list.sort_by(|(_, a), (_, b)| (b.end_s - b.start_s).total_cmp(&(a.end_s - a.start_s))),
+    }
+    list.into_iter().map(|(i, _)| i).collect()
+}
+
+/// The list as CSV, for the clipboard.
+#[must_use]
+pub fn csv(notes: &[NoteRow], list: &[usize]) -> String {
+    let mut out = String::from("start_s,end_s,bar_beat,swara,octave,cents,in_tune_share\n");
+    for row in list.iter().filter_map(|i| notes.get(*i)) {
+        let (n, place) = (&row.note, row.bar_beat.as_deref().unwrap_or(""));
+        let line = format!(
+            "{:.3},{:.3},{place},{},{},{:.1},{:.3}\n",
+            row.start_s,
+            row.end_s,
+            n.swara.short(),
+            n.sthayi.0,
+            n.offset.0,
+            n.in_tune
+        );
+        out.push_str(&line);
+    }
+    out
+}
+
+/// The checking face.
+pub fn checking(
+    ui: &mut Ui,
+    area: Rect,
+    look: &Look,
+    (view, memory): (&View, &mut Checking),
+    actions: &mut Vec<Action>,
+) {
+    let area = area.shrink2(vec2(look.u(12.0), look.u(4.0)));
+    let wide = area.width() >= look.u(780.0);
+    let (left, right) = if wide {
+        area.split_left_right_at_x(area.left() + area.width() * 0.5)
+    } else {
+        area.split_top_bottom_at_y(area.top() + area.height() * 0.42)
+    };
+    let right = if wide { Rect::from_min_max(right.min + vec2(look.u(14.0), 0.0), right.max) } else { right };
+    meter(ui, left, look, &view.meter, view.band);
+    ui.scope_builder(UiBuilder::new().max_rect(right), |ui| {
+        ui.set_clip_rect(right.intersect(ui.clip_rect()));
+        if wide {
+            again(ui, look, view, memory, actions);
+            notes(ui, look, view, memory, actions);
+        } else {
+            // Too low for a list under its tools: all of it scrolls.
+            ScrollArea::vertical().id_salt("checking").auto_shrink(false).show(ui, |ui| {
+                again(ui, look, view, memory, actions);
+                notes(ui, look, view, memory, actions);
+            });
+        }
+    });
+}
+
+fn place(row: &NoteRow) -> String {
+    row.bar_beat.as_ref().map_or_else(|| words::clock(row.start_s), |b| format!("bar {b}"))
+}
+
+/// The notes most worth singing again.
+fn again(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: &mut Vec<Action>) {
+    if view.again.is_empty() {
+        ui.label(RichText::new("No note to sing again yet.").color(look.quiet));
+        return;
+    }
+    ui.label(RichText::new("Most worth singing again").strong());
+    ui.horizontal_wrapped(|ui| {
+        for i in view.again.iter().take(3) {
+            let Some(row) = view.notes.get(*i) else { continue };
+            let n = &row.note;
+            let text = format!("{} {} at {}", n.swara.short(), words::signed(n.offset), place(row));
+            let button = ui.button(text).on_hover_text("play it against the drone, and show its line");
+            if button.clicked() {
+                memory.chosen = Some(*i);
+                actions.push(Action::PlayNote(*i));
+            }
+        }
+    });
+}
+
+/// Every held note.
+fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: &mut Vec<Action>) {
+    let list = listed(&view.notes, memory.sort, memory.outside);
+    ui.horizontal_wrapped(|ui| {
+        for (sort, name) in
+            [(Sort::Time, "time"), (Sort::Swara, "swara"), (Sort::Offset, "offset"), (Sort::Length, "length")]
+        {
+            let button = Button::selectable(memory.sort == sort, name);
+            if ui.add(button).on_hover_text("sort the list").clicked() {
+                memory.sort = sort;
+            }
+        }
+        ui.checkbox(&mut memory.outside, "outside the band only");
+        if ui.button("Copy").clicked() {
+            let text = csv(&view.notes, &list);
+            ui.ctx().copy_text(text.clone());
+            actions.push(Action::Copy(text));
+        }
+        for (name, export) in [("CSV", Export::Csv), ("Markers", Export::Markers), ("Report", Export::Report)] {
+            if ui.button(name).clicked() {
+                actions.push(Action::Export(export));
+            }
+        }
+    });
+    if let Some(row) = memory.chosen.and_then(|i| view.notes.get(i)) {
+        let height = (ui.available_height() * 0.4).min(look.u(150.0));
+        let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), egui::Sense::hover());
+        let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
+        let span = (row.start_s - 0.5, row.end_s + 0.5);
+        Figure { line: &view.line, targets: &view.targets, marks: &[], span }.draw(&painter, rect, look);
+    }
+    if list.is_empty() {
+        ui.label(RichText::new("No held note in the list.").color(look.quiet));
+        return;
+    }
+    let row = ui.spacing().interact_size.y;
+    ScrollArea::vertical().id_salt("notes").auto_shrink(false).show_rows(ui, row, list.len(), |ui, shown| {
+        Grid::new("notes").striped(true).num_columns(5).min_row_height(row).start_row(shown.start).show(ui, |ui| {
+            for i in list.into_iter().skip(shown.start).take(shown.len()) {
+                let Some(row) = view.notes.get(i) else { continue };
+                let n = &row.note;
+                let name = format!("{} {}", n.swara.short(), words::sthayi(n.sthayi));
+                let chosen = memory.chosen == Some(i);
+                if ui.add(Button::selectable(chosen, name)).on_hover_text("show its line").clicked() {
+                    memory.chosen = (!chosen).then_some(i);
+                }
+                ui.label(place(row));
+                ui.label(RichText::new(words::signed(n.offset)).monospace());
+                ui.label(format!("{:.1} s", row.end_s - row.start_s));
+                ui.label(format!("{:.0} % in", n.in_tune * 100.0));
+                ui.end_row();
+            }
+        });
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::editor::sample;
+
+    #[test]
+    fn the_list_filters_and_sorts() {
+        let view = sample::normal();
+        let all = listed(&view.notes, Sort::Time, false);
+        let outside = listed(&view.notes, Sort::Offset, true);
+        assert!(!all.is_empty() && outside.len() < all.len());
+        assert!(outside.iter().all(|i| view.notes[*i].outside));
+        let offsets: Vec<f64> = outside.iter().map(|i| view.notes[*i].note.offset.0.abs()).collect();
+        assert!(offsets.is_sorted_by(|a, b| a >= b));
+        let text = csv(&view.notes, &all);
+        assert_eq!(text.lines().count(), all.len() + 1);
+    }
+}

@@ -1,0 +1,256 @@
+//! The edges of the window: what it is tuned to, what may be wrong, and the controls at hand.
+//!
+//! In: parts of [`View`]. Out: [`Action`]s. Every control has a name, a key (see the table of keys) and takes the
+//! keyboard's focus.
+
+use super::action::{Action, Chosen, Field};
+use super::keys::Press;
+use super::look::Look;
+use super::view::{Choice, DroneTo, Face, Knob, View};
+use super::words;
+use egui::{Button, ComboBox, Response, RichText, Slider, Ui};
+
+/// The faces and their names.
+pub const FACES: [(Face, &str); 3] =
+    [(Face::Singing, "Singing"), (Face::Teaching, "Teaching"), (Face::Checking, "Checking")];
+
+/// The header: tonic, scale and tuning on the left, the faces on the right.
+pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
+    ui.horizontal_wrapped(|ui| {
+        for (i, (face, name)) in FACES.iter().enumerate() {
+            let chosen = view.face == *face;
+            let response = ui.add(Button::selectable(chosen, *name)).on_hover_text(format!("key {}", i + 1));
+            if response.clicked() {
+                presses.push(Press::Face(*face));
+            }
+        }
+        ui.add_space(look.u(8.0));
+        let hz = format!("{:.1} Hz", view.sa.0);
+        ui.label(RichText::new(format!("Sa {}", view.tonic)).strong()).on_hover_text(format!("madhya Sa at {hz}"));
+        for (text, hover) in [(view.scale.label(), "scale or raga"), (view.tuning.label(), "tuning")] {
+            ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).truncate()).on_hover_text(hover);
+        }
+        if let Some(share) = view.judged_share {
+            let hover = format!(
+                "of the sung time this share could be judged; {} sung on this page",
+                words::clock(view.page_age_s)
+            );
+            let text = format!("{:.0} % judged", share * 100.0);
+            ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).extend()).on_hover_text(hover);
+        }
+    });
+}
+
+/// What may be wrong or wants a word, worst first; each with what to do about it.
+#[must_use]
+pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
+    let t = &view.trouble;
+    let mut out: Vec<(String, Option<(&'static str, Action)>)> = Vec::new();
+    let mut say = |when: bool, text: &str| {
+        if when {
+            out.push((text.to_owned(), None));
+        }
+    };
+    say(t.host_silent, "The host has stopped sending audio: nothing is heard until it does again.");
+    say(view.device.as_ref().is_some_and(|d| d.nothing), "Nothing comes in: choose another input in Settings.");
+    say(t.clipped, "The input is too loud and clips: turn the microphone down.");
+    say(t.several, "More than one voice sounds: shown, not counted.");
+    say(t.gated, "The call is cutting the note: its noise gate, not the voice.");
+    say(t.dropouts, "The line drops out: gaps are the line's, not the voice's.");
+    say(!view.listening, "Listening is off: notes are shown, not counted.");
+    if view.drone.silent_after_reopen {
+        let text = "The drone waits: it starts with the transport.".to_owned();
+        out.push((text, Some(("Start it now", Action::WakeDrone))));
+    }
+    if let Some((text, follows)) = &view.octave {
+        let ask = if *follows { "Take the stated octave" } else { "Follow it" };
+        out.push((text.clone(), Some((ask, Action::FollowOctave(!follows)))));
+    }
+    if view.drone.on && view.drone.to != DroneTo::Own {
+        out.push(("The drone is in the main output: a recording in real time contains it.".to_owned(), None));
+    }
+    out
+}
+
+/// Whether the banner has anything to say.
+#[must_use]
+pub fn has_banner(view: &View) -> bool {
+    !view.caution_read || !view.said.is_empty() || !troubles(view).is_empty()
+}
+
+/// The exercise that runs: what to do, how far, what was noticed.
+pub fn exercise(ui: &mut Ui, look: &Look, running: &super::view::ExerciseView, actions: &mut Vec<Action>) {
+    ui.horizontal_wrapped(|ui| {
+        ui.label(RichText::new(&running.now).size(look.u(17.0)));
+        if !running.progress_text.is_empty() {
+            ui.label(RichText::new(&running.progress_text).monospace());
+        }
+        ui.label(RichText::new(&running.told).color(look.quiet));
+        for (step, how) in &running.steps {
+            ui.label(match how {
+                Some(how) => format!("{step}: {how}"),
+                None => format!("{step} ·"),
+            });
+        }
+        if running.asks_ear {
+            super::sheets::ear(ui, actions);
+        }
+    });
+}
+
+/// One line of the banner: the caution once, else what is wrong, else what was just done.
+pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, actions: &mut Vec<Action>) {
+    if !view.caution_read {
+        ui.horizontal_wrapped(|ui| {
+            ui.label(RichText::new(words::CAUTION).small());
+            if ui.button("Understood").clicked() {
+                actions.push(Action::CautionRead);
+            }
+        });
+        return;
+    }
+    let troubles = troubles(view);
+    let shown = if view.said.is_empty() { troubles.first().cloned() } else { Some((view.said.clone(), None)) };
+    let Some((text, ask)) = shown else { return };
+    ui.horizontal_wrapped(|ui| {
+        if view.said.is_empty() {
+            triangle(ui, look);
+        }
+        ui.label(RichText::new(text).small());
+        if let Some((word, action)) = ask
+            && ui.small_button(word).clicked()
+        {
+            actions.push(action);
+        }
+        if troubles.len() > 1 {
+            let more = ui.small_button(format!("{} more", troubles.len() - 1));
+            if more.on_hover_text("key I").clicked() {
+                presses.push(Press::State);
+            }
+        }
+    });
+}
+
+/// The sign beside a line that wants attention.
+pub fn triangle(ui: &mut Ui, look: &Look) {
+    let (rect, _) = ui.allocate_exact_size(egui::vec2(look.u(13.0), look.u(13.0)), egui::Sense::hover());
+    let points = vec![rect.center_top(), rect.right_bottom(), rect.left_bottom()];
+    ui.painter().add(egui::Shape::convex_polygon(points, look.alert, egui::Stroke::NONE));
+}
+
+/// The footer: drone, listening, freeze, clear, mark, and the doors to the sheets.
+pub fn footer(
+    ui: &mut Ui,
+    look: &Look,
+    view: &View,
+    clear_armed: bool,
+    presses: &mut Vec<Press>,
+    actions: &mut Vec<Action>,
+) {
+    ui.horizontal_wrapped(|ui| {
+        level(ui, look, view);
+        let drone = if view.drone.on { "Drone on" } else { "Drone off" };
+        toggle(ui, (view.drone.on, drone, "key D: the drone, on Sa"), Press::Drone, presses);
+        if let Some(knob) = view.knob(Field::DroneLevel) {
+            knob_slider(ui, knob, actions);
+        }
+        let listens = if view.listening { "Listening" } else { "Not counting" };
+        toggle(ui, (view.listening, listens, "key L: count held notes, or only show them"), Press::Listening, presses);
+        let freeze = if view.frozen { "Frozen" } else { "Freeze" };
+        toggle(ui, (view.frozen, freeze, "space: the picture stands still"), Press::Freeze, presses);
+        let clear = if clear_armed { "Clear: sure?" } else { "Clear" };
+        toggle(ui, (clear_armed, clear, "key C, twice: start the meter anew"), Press::Clear, presses);
+        for (name, hover, press) in [
+            ("Mark", "key M: mark this moment", Press::Mark),
+            ("Exercises", "key E: exercises and pupils", Press::Lesson),
+            ("Settings", "key S", Press::Settings),
+            ("Keys", "F1 or ?: what each key does", Press::Keys),
+        ] {
+            if ui.button(name).on_hover_text(hover).clicked() {
+                presses.push(press);
+            }
+        }
+    });
+}
+
+fn toggle(ui: &mut Ui, (on, name, hover): (bool, &str, &str), press: Press, presses: &mut Vec<Press>) {
+    if ui.add(Button::selectable(on, name).frame_when_inactive(true)).on_hover_text(hover).clicked() {
+        presses.push(press);
+    }
+}
+
+/// The input's level as a bar that grows, with a notch at -12 dBFS.
+fn level(ui: &mut Ui, look: &Look, view: &View) {
+    let (rect, response) = ui.allocate_exact_size(egui::vec2(look.u(60.0), look.u(20.0)), egui::Sense::hover());
+    let share = |db: f64| crate::units::num::single(((db + 60.0) / 60.0).clamp(0.0, 1.0));
+    let bar = rect.shrink2(egui::vec2(0.0, look.u(7.0)));
+    let painter = ui.painter();
+    painter.rect_filled(bar, 0.0, look.hair);
+    let full = egui::Rect::from_min_size(bar.min, egui::vec2(bar.width() * share(view.level.0), bar.height()));
+    painter.rect_filled(full, 0.0, look.voice);
+    let notch = bar.left() + bar.width() * share(-12.0);
+    painter.vline(notch, rect.y_range(), egui::Stroke::new(1.0, look.quiet));
+    let text = format!("input level {:.0} dB", view.level.0.max(-99.0));
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, &text));
+    response.on_hover_text(text.clone());
+}
+
+/// A knob as a slider, its value beside it.
+pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
+    let mut value = knob.normalised;
+    let mut slider = Slider::new(&mut value, 0.0..=1.0).show_value(false);
+    if let Some(steps) = knob.steps.filter(|s| *s > 0) {
+        slider = slider.step_by(1.0 / f64::from(steps));
+    }
+    let response = framed(ui, slider);
+    let named = format!("{}: {}", knob.name, knob.text);
+    response.widget_info(|| egui::WidgetInfo::slider(true, f64::from(knob.normalised), &named));
+    let (began, changed, ended) = (response.drag_started(), response.changed(), response.drag_stopped());
+    let dragged = response.dragged();
+    let back = response.double_clicked();
+    // Rounding to steps may call a value changed that nobody touched.
+    let focused = response.has_focus() || response.clicked();
+    response.on_hover_text(format!("{named} (double click: default)"));
+    if began {
+        actions.push(Action::Begin(knob.field));
+    }
+    if back {
+        whole(knob.field, knob.default, actions);
+    } else if changed && (dragged || began || ended) {
+        actions.push(Action::Set(knob.field, value));
+    } else if changed && focused {
+        whole(knob.field, value, actions);
+    }
+    if ended {
+        actions.push(Action::End(knob.field));
+    }
+    ui.label(&knob.text);
+}
+
+/// A slider in a place of its own: in a row that wraps it would ask for all of the row.
+pub fn framed(ui: &mut Ui, slider: Slider<'_>) -> Response {
+    let size = egui::vec2(ui.spacing().slider_width, ui.spacing().interact_size.y);
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    ui.allocate_ui_with_layout(size, layout, |ui| ui.add(slider)).inner
+}
+
+/// One whole gesture.
+pub fn whole(field: Field, value: f32, actions: &mut Vec<Action>) {
+    actions.extend([Action::Begin(field), Action::Set(field, value.clamp(0.0, 1.0)), Action::End(field)]);
+}
+
+/// A choice among named things.
+pub fn choice(ui: &mut Ui, name: &str, of: (&Choice, Chosen), actions: &mut Vec<Action>) -> Response {
+    let (choice, chosen) = of;
+    let label = ui.label(name);
+    let width = ui.spacing().combo_width * 2.2;
+    let combo = ComboBox::from_id_salt(("choice", name)).selected_text(choice.label()).width(width).truncate();
+    let shown = combo.show_ui(ui, |ui| {
+        for (key, text) in &choice.options {
+            if ui.selectable_label(*key == choice.current, text).clicked() {
+                actions.push(Action::Choose(chosen, key.clone()));
+            }
+        }
+    });
+    shown.response.labelled_by(label.id)
+}

@@ -1,0 +1,123 @@
+//! Letters for names in Tamil, Devanagari and the other scripts of the music, taken from the system's own fonts.
+//!
+//! In: the folders where systems keep fonts. Out: egui's font definitions, its own fonts first, the found ones as
+//! fallbacks. A script without a font on the machine shows egui's empty box, honestly. Cost: once per opening, a
+//! walk over the folders' names and the reading of a few files. Only whole font files are taken: one that cannot
+//! be parsed is passed over.
+
+use egui::{FontData, FontDefinitions, FontFamily};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Beginnings of file names, lower case without spaces, that carry these scripts on the usual systems; one of each
+/// group is enough: the first holds all of them, the others one each.
+const WANTED: [(&str, &[&str]); 6] = [
+    ("all", &["nirmala."]),
+    ("tamil", &["notosanstamil-regular", "notosanstamil[", "lohit-tamil.", "tamilsangammn", "tamilmn"]),
+    (
+        "devanagari",
+        &["notosansdevanagari-regular", "notosansdevanagari[", "lohit-devanagari", "kohinoor.", "devanagarisangammn"],
+    ),
+    ("telugu", &["notosanstelugu-regular", "notosanstelugu[", "lohit-telugu", "kohinoortelugu", "telugusangammn"]),
+    (
+        "kannada",
+        &["notosanskannada-regular", "notosanskannada[", "lohit-kannada", "notosanskannada.", "kannadasangammn"],
+    ),
+    ("malayalam", &["notosansmalayalam-regular", "notosansmalayalam[", "lohit-malayalam", "malayalamsangammn"]),
+];
+/// How deep folders are walked, and how many names are looked at: a bound, not a need.
+const WALK: (usize, usize) = (5, 20_000);
+
+/// Where systems keep fonts.
+fn folders() -> Vec<PathBuf> {
+    let mut out: Vec<PathBuf> =
+        ["/usr/share/fonts", "/usr/local/share/fonts", "/System/Library/Fonts", "/Library/Fonts"]
+            .map(PathBuf::from)
+            .to_vec();
+    if let Some(windows) = std::env::var_os("WINDIR") {
+        out.push(PathBuf::from(windows).join("Fonts"));
+    }
+    if let Some(home) = std::env::var_os("HOME") {
+        let home = PathBuf::from(home);
+        out.extend([home.join(".local/share/fonts"), home.join(".fonts"), home.join("Library/Fonts")]);
+    }
+    out
+}
+
+/// The font files for the wanted scripts under `folders`, at most one for each script.
+fn found(folders: &[PathBuf]) -> Vec<(&'static str, PathBuf)> {
+    let mut best: [Option<(usize, PathBuf)>; WANTED.len()] = Default::default();
+    let mut left: Vec<(PathBuf, usize)> = folders.iter().map(|f| (f.clone(), 0)).collect();
+    let mut seen = 0;
+    while let Some((folder, depth)) = left.pop() {
+        let Ok(entries) = std::fs::read_dir(&folder) else { continue };
+        for entry in entries.flatten() {
+            seen += 1;
+            if seen > WALK.1 {
+                break;
+            }
+            let path = entry.path();
+            if entry.file_type().is_ok_and(|t| t.is_dir()) {
+                if depth < WALK.0 {
+                    left.push((path, depth + 1));
+                }
+                continue;
+            }
+            let name = entry.file_name().to_string_lossy().to_lowercase().replace(' ', "");
+            for ((_, starts), best) in WANTED.iter().zip(&mut best) {
+                let rank = starts.iter().position(|s| name.starts_with(s));
+                if let Some(rank) = rank.filter(|r| best.as_ref().is_none_or(|(old, _)| r < old)) {
+                    *best = Some((rank, path.clone()));
+                }
+            }
+        }
+    }
+    WANTED.iter().zip(best).filter_map(|((script, _), best)| best.map(|(_, path)| (*script, path))).collect()
+}
+
+/// Reads a font file, if it is one.
+fn read(path: &Path) -> Option<Vec<u8>> {
+    let bytes = std::fs::read(path).ok()?;
+    skrifa::FontRef::from_index(&bytes, 0).is_ok().then_some(bytes)
+}
+
+/// egui's fonts, with the system's as fallbacks for the scripts of the music.
+#[must_use]
+pub(super) fn definitions() -> FontDefinitions {
+    with(&folders())
+}
+
+fn with(folders: &[PathBuf]) -> FontDefinitions {
+    let mut fonts = FontDefinitions::default();
+    for (script, path) in found(folders) {
+        let Some(bytes) = read(&path) else { continue };
+        fonts.font_data.insert(script.to_owned(), Arc::new(FontData::from_owned(bytes)));
+        for family in [FontFamily::Proportional, FontFamily::Monospace] {
+            fonts.families.entry(family).or_default().push(script.to_owned());
+        }
+    }
+    fonts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_better_font_is_taken_and_a_broken_one_passed_over() {
+        let folder = tempfile::tempdir().unwrap();
+        let deep = folder.path().join("truetype/lohit");
+        std::fs::create_dir_all(&deep).unwrap();
+        let whole = FontDefinitions::default().font_data.values().next().unwrap().font.clone();
+        std::fs::write(deep.join("Lohit-Tamil.ttf"), (*whole).as_ref()).unwrap();
+        std::fs::write(folder.path().join("NotoSansTamil-Regular.ttf"), (*whole).as_ref()).unwrap();
+        std::fs::write(folder.path().join("NotoSansDevanagari-Regular.ttf"), b"not a font").unwrap();
+        let folders = [folder.path().to_path_buf(), folder.path().join("missing")];
+        let names: Vec<_> = found(&folders).into_iter().map(|(s, p)| (s, p.file_name().unwrap().to_owned())).collect();
+        assert_eq!(names.len(), 2);
+        assert!(names.contains(&("tamil", "NotoSansTamil-Regular.ttf".into())));
+        let fonts = with(&folders);
+        assert!(fonts.font_data.contains_key("tamil"));
+        assert!(!fonts.font_data.contains_key("devanagari"));
+    }
+}

@@ -1,0 +1,151 @@
+//! Every key and what it does, in one table: the list behind F1 is drawn from it, and a test presses each.
+//!
+//! In: egui's input. Out: [`Press`]es. Letters are free while no text is being typed; the space bar and the arrows
+//! belong to a focused control first.
+
+use super::view::Face;
+use egui::{Context, Key, Modifiers};
+
+/// What a key asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Press {
+    /// The list of keys.
+    Keys,
+    /// Another face.
+    Face(Face),
+    /// Freeze or run.
+    Freeze,
+    /// Start the statistics anew (asks once more).
+    Clear,
+    /// Mark this moment.
+    Mark,
+    /// Drone on or off.
+    Drone,
+    /// Count notes or only show them.
+    Listening,
+    /// The settings sheet.
+    Settings,
+    /// The state of the line.
+    State,
+    /// Exercises and pupils.
+    Lesson,
+    /// Find Sa from the sound.
+    TakeSa,
+    /// Follow the voice's octave or not.
+    Octave,
+    /// Drone louder.
+    Louder,
+    /// Drone softer.
+    Softer,
+    /// Frozen: earlier.
+    Back,
+    /// Frozen: later.
+    Forward,
+    /// Frozen: the lesson's start.
+    Start,
+    /// Back to now.
+    Now,
+    /// Larger text, and round again.
+    Larger,
+    /// Dark or light.
+    Light,
+    /// Less motion or all.
+    Motion,
+    /// Save the lesson's report.
+    Report,
+    /// Export the notes as CSV.
+    Csv,
+    /// Close a sheet.
+    Close,
+}
+
+/// One line of the list.
+#[derive(Debug, Clone, Copy)]
+pub struct Shortcut {
+    /// The key.
+    pub key: Key,
+    /// As it is written on the list.
+    pub label: &'static str,
+    /// What it does, in words.
+    pub does: &'static str,
+    /// What it asks for.
+    pub press: Press,
+    /// Whether a focused control has it first.
+    pub shared: bool,
+}
+
+const fn on(key: Key, label: &'static str, press: Press, does: &'static str) -> Shortcut {
+    Shortcut { key, label, does, press, shared: false }
+}
+
+const fn shared(key: Key, label: &'static str, press: Press, does: &'static str) -> Shortcut {
+    Shortcut { key, label, does, press, shared: true }
+}
+
+/// All keys.
+pub const KEYS: [Shortcut; 28] = [
+    on(Key::F1, "F1", Press::Keys, "this list"),
+    on(Key::Questionmark, "?", Press::Keys, "this list"),
+    on(Key::Num1, "1", Press::Face(Face::Singing), "singing face"),
+    on(Key::Num2, "2", Press::Face(Face::Teaching), "teaching face"),
+    on(Key::Num3, "3", Press::Face(Face::Checking), "checking face"),
+    shared(Key::Space, "Space", Press::Freeze, "freeze the picture, or let it run"),
+    on(Key::M, "M", Press::Mark, "mark this moment"),
+    on(Key::L, "L", Press::Listening, "count notes, or only show them (whose turn)"),
+    on(Key::D, "D", Press::Drone, "drone on or off"),
+    on(Key::Plus, "+", Press::Louder, "drone louder"),
+    on(Key::Equals, "=", Press::Louder, "drone louder"),
+    on(Key::Minus, "-", Press::Softer, "drone softer"),
+    on(Key::T, "T", Press::TakeSa, "find Sa from the sound"),
+    on(Key::O, "O", Press::Octave, "follow the voice's octave, or not"),
+    on(Key::C, "C", Press::Clear, "start the meter anew (press twice)"),
+    on(Key::S, "S", Press::Settings, "settings"),
+    on(Key::E, "E", Press::Lesson, "exercises and pupils"),
+    on(Key::I, "I", Press::State, "state of the line, and words explained"),
+    shared(Key::ArrowLeft, "Left", Press::Back, "frozen: earlier"),
+    shared(Key::ArrowRight, "Right", Press::Forward, "frozen: later"),
+    shared(Key::Home, "Home", Press::Start, "frozen: the start of the lesson"),
+    shared(Key::End, "End", Press::Now, "frozen: the newest moment"),
+    on(Key::R, "R", Press::Report, "save the report"),
+    on(Key::X, "X", Press::Csv, "export the notes as CSV"),
+    on(Key::G, "G", Press::Light, "dark or light ground"),
+    on(Key::A, "A", Press::Larger, "larger text (again: back to 100 %)"),
+    on(Key::V, "V", Press::Motion, "less motion, or all"),
+    on(Key::Escape, "Esc", Press::Close, "close a sheet"),
+];
+
+/// What was pressed since the last frame, in the order of the table.
+#[must_use]
+pub fn pressed(ctx: &Context) -> Vec<Press> {
+    let typing = ctx.text_edit_focused();
+    let focused = ctx.memory(|m| m.focused().is_some());
+    let mut out = Vec::new();
+    ctx.input_mut(|input| {
+        for shortcut in KEYS {
+            let free = shortcut.key == Key::Escape || !(typing || shortcut.shared && focused);
+            // A question mark or plus is typed with shift on some keyboards, without on others.
+            let hit = free
+                && (input.consume_key(Modifiers::NONE, shortcut.key)
+                    || (matches!(shortcut.key, Key::Questionmark | Key::Plus)
+                        && input.consume_key(Modifiers::SHIFT, shortcut.key)));
+            if hit {
+                out.push(shortcut.press);
+            }
+        }
+    });
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_key_has_two_meanings() {
+        for (i, a) in KEYS.iter().enumerate() {
+            for b in KEYS.iter().skip(i + 1) {
+                assert_ne!(a.key, b.key, "{} and {}", a.does, b.does);
+            }
+        }
+    }
+}

@@ -1,0 +1,288 @@
+//! The window: draws what the listener found; decides nothing.
+//!
+//! In: a [`view::View`], plain data, anew for each frame. Out: drawing, and [`action::Action`]s. [`Window`] keeps only
+//! what belongs to looking (which sheet is open, what is being typed); closing it changes no number.
+//!
+//! # How it looks, and why
+//!
+//! *The stroke.* A singer holds a note; the window draws one stroke of turmeric ink. It starts where the note
+//! starts, thickens while the voice is steady, and strays where the voice strays. Steadiness is thus seen as
+//! substance, not as a number, and a second's inattention shows where it happened. It is the one motion of the
+//! window: nothing else fades, slides or spins, so that the eye is drawn by the voice alone (with "less motion" it
+//! moves at the pace of the digits).
+//!
+//! *Two threads.* Achala means unmoving: Sa and the target are one still, river-blue thread. The voice is the other.
+//! Their gap is the error, their crossings are the beats that the ear hears; in tune they run together as one. The
+//! lesson's picture is that plait stepping along the melody, with no lanes: the still thread goes where the voice
+//! goes. Gamaka runs thin and free beside it, because it is music and not error. Only the frozen view has levels and
+//! an axis, since there one reads and measures.
+//!
+//! *Two colours with meaning*, turmeric for what was sung and river blue for what does not move. They lie apart in
+//! lightness and along yellow-blue, which the frequent colour-vision deficiencies keep. There is no colour for right
+//! or wrong: whether a note was good is told by place (within the brackets or not), by shape (roof, level bar, bowl)
+//! and by word (up, stay, down). Ink and ground are a warm paper and its night; the third, alert, colour only stands
+//! beside a triangle and a sentence.
+//!
+//! *Type.* The swara's letter is drawn in strokes of our own with one width and round ends, as written in a
+//! notebook, and reads at two metres; its register's dots are shapes. Digits have one width, change at most five
+//! times a second, and carry their sign. Everything else is small and quiet.
+//!
+//! *Spacing.* One unit, a thousandth of the width it is meant for, scales all: letters, gaps and pens grow with the
+//! window, from 480 x 320 to 3840 x 2160. In a small window the meter's rows become upright columns.
+
+pub mod action;
+pub mod checking;
+pub mod controls;
+pub mod figure;
+mod fonts;
+pub mod keys;
+pub mod letters;
+pub mod look;
+pub mod meter;
+pub mod picture;
+pub mod sheets;
+pub mod singing;
+pub mod stroke;
+pub mod teaching;
+pub mod thread;
+pub mod view;
+pub mod words;
+
+#[cfg(test)]
+mod sample;
+#[cfg(test)]
+mod tests;
+
+use action::{Action, Export, Field};
+use egui::{Frame, Margin, Panel, Ui};
+use keys::Press;
+use look::Look;
+use sheets::Sheet;
+use view::{Face, View};
+
+/// How long 'clear' waits for the second press, seconds.
+const CLEAR_ASKS_S: f64 = 4.0;
+/// One press of louder or softer, of the drone level's whole range.
+const LEVEL_STEP: f32 = 0.03;
+/// One press of earlier or later, as a share of the span shown.
+const SCROLL_SHARE: f64 = 0.25;
+/// A face narrower than this (beside or under a sheet) is not drawn, units.
+const LEAST_FACE: f32 = 200.0;
+/// Seconds between drawings when nothing sounds.
+const QUIET_S: f32 = 0.1;
+
+/// What belongs to looking only.
+#[derive(Debug, Clone)]
+pub struct Memory {
+    /// The sheet that lies open.
+    pub sheet: Option<Sheet>,
+    /// What is being typed.
+    pub typing: sheets::Typing,
+    /// The teaching face's own.
+    pub teaching: teaching::Teaching,
+    /// The checking face's own.
+    pub checking: checking::Checking,
+    /// The digits as they stand.
+    readout: singing::Readout,
+    /// Until when 'clear' waits for its second press, window's clock.
+    clear_until: Option<f64>,
+    /// How egui's widgets are dressed.
+    dressed: Option<Look>,
+    /// Where the face was last drawn.
+    face_area: egui::Rect,
+    /// The picture as last drawn, for less motion.
+    slow: Option<(f64, Box<View>)>,
+}
+
+impl Default for Memory {
+    fn default() -> Self {
+        Self {
+            sheet: None,
+            typing: sheets::Typing::default(),
+            teaching: teaching::Teaching::default(),
+            checking: checking::Checking::default(),
+            readout: singing::Readout::default(),
+            clear_until: None,
+            dressed: None,
+            face_area: egui::Rect::ZERO,
+            slow: None,
+        }
+    }
+}
+
+/// The window.
+#[derive(Debug, Clone, Default)]
+pub struct Window {
+    /// What belongs to looking only.
+    pub memory: Memory,
+}
+
+impl Window {
+    /// A window with nothing open.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Call when the window is opened in a new egui context: sets the fonts, forgets how widgets were dressed.
+    pub fn opened(&mut self, ctx: &egui::Context) {
+        ctx.set_fonts(fonts::definitions());
+        self.memory.dressed = None;
+    }
+
+    /// Draws one frame into all of `ui`; pushes what the user asks for.
+    pub fn ui(&mut self, ui: &mut Ui, view: &View, actions: &mut Vec<Action>) {
+        let look = Look::new(view.look, ui.max_rect().size());
+        if self.memory.dressed != Some(look) {
+            ui.ctx().all_styles_mut(|style| look.dress(style));
+            look.dress(ui.style_mut());
+            self.memory.dressed = Some(look);
+        }
+        let time_s = ui.input(|i| i.time);
+        let mut presses = keys::pressed(ui.ctx());
+        self.memory.readout.take(view, time_s);
+        self.edges(ui, &look, view, &mut presses, actions);
+        self.open_sheet(ui, &look, view, actions);
+        let frame = Frame::NONE.fill(look.ground);
+        let moving = self.at_its_pace(view, time_s);
+        let memory = &mut self.memory;
+        egui::CentralPanel::no_frame().frame(frame).show(ui, |ui| {
+            let area = ui.max_rect();
+            memory.face_area = area;
+            if area.width() < look.u(LEAST_FACE) {
+                return;
+            }
+            let view = moving.as_deref().unwrap_or(view);
+            match view.face {
+                Face::Singing => singing::singing(ui, area, &look, view, &memory.readout),
+                Face::Teaching => teaching::teaching(ui, area, &look, (view, &mut memory.teaching), actions),
+                Face::Checking => checking::checking(ui, area, &look, (view, &mut memory.checking), actions),
+            }
+        });
+        for press in presses {
+            self.press(press, view, time_s, actions);
+        }
+        let sounds = view.reading.is_some() && !view.frozen && !view.look.less_motion;
+        if sounds {
+            ui.ctx().request_repaint();
+        } else {
+            ui.ctx().request_repaint_after_secs(QUIET_S);
+        }
+    }
+
+    /// Header, footer and banner.
+    fn edges(&self, ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, actions: &mut Vec<Action>) {
+        let inner = Margin::symmetric(8, 3);
+        let raised = Frame::NONE.fill(look.raised).inner_margin(inner);
+        let armed = self.memory.clear_until.is_some();
+        Panel::top("header").frame(raised).show_separator_line(false).show(ui, |ui| {
+            controls::header(ui, look, view, presses);
+        });
+        Panel::bottom("footer").frame(raised).show_separator_line(false).show(ui, |ui| {
+            controls::footer(ui, look, view, armed, presses, actions);
+        });
+        let plain = Frame::NONE.fill(look.ground).inner_margin(inner);
+        if let Some(running) = &view.lesson.exercise {
+            Panel::bottom("exercise").frame(raised).show_separator_line(false).show(ui, |ui| {
+                controls::exercise(ui, look, running, actions);
+            });
+        }
+        if !controls::has_banner(view) {
+            return;
+        }
+        Panel::bottom("banner").frame(plain).show_separator_line(false).show(ui, |ui| {
+            controls::banner(ui, look, view, presses, actions);
+        });
+    }
+
+    /// The open sheet: at the side where there is room, else over the face.
+    fn open_sheet(&mut self, ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
+        let Some(which) = self.memory.sheet else { return };
+        let full = ui.available_width();
+        let width = if full >= look.u(820.0) { look.u(390.0) } else { full };
+        let frame = Frame::NONE.fill(look.raised).inner_margin(Margin::symmetric(10, 6));
+        let typing = &mut self.memory.typing;
+        let panel = Panel::right("sheet").frame(frame).exact_size(width).resizable(false).show_separator_line(false);
+        let close = panel.show(ui, |ui| sheets::sheet(ui, look, (which, view), typing, actions)).inner;
+        if close {
+            self.memory.sheet = None;
+        }
+    }
+
+    /// With less motion, shapes too stand for as long as the digits do.
+    fn at_its_pace(&mut self, view: &View, time_s: f64) -> Option<Box<View>> {
+        if !view.look.less_motion {
+            self.memory.slow = None;
+            return None;
+        }
+        let keeps = matches!(&self.memory.slow, Some((taken, old))
+            if (0.0..singing::DIGITS_S).contains(&(time_s - taken)) && old.face == view.face && old.frozen == view.frozen);
+        if !keeps {
+            self.memory.slow = Some((time_s, Box::new(view.clone())));
+        }
+        self.memory.slow.as_ref().map(|(_, v)| v.clone())
+    }
+
+    /// Does what a key or its button asks.
+    pub fn press(&mut self, press: Press, view: &View, time_s: f64, actions: &mut Vec<Action>) {
+        let was_armed = self.memory.clear_until.take().is_some_and(|until| time_s <= until);
+        let switch = |field: Field, on: bool, actions: &mut Vec<Action>| {
+            controls::whole(field, if on { 1.0 } else { 0.0 }, actions);
+        };
+        match press {
+            Press::Keys => self.toggle(Sheet::Keys),
+            Press::Settings => self.toggle(Sheet::Settings),
+            Press::State => self.toggle(Sheet::State),
+            Press::Lesson => self.toggle(Sheet::Lesson),
+            Press::Close => self.memory.sheet = None,
+            Press::Face(face) => actions.push(Action::Show(face)),
+            Press::Freeze => actions.push(Action::Freeze(!view.frozen)),
+            Press::Clear if was_armed => actions.push(Action::Clear),
+            Press::Clear => self.memory.clear_until = Some(time_s + CLEAR_ASKS_S),
+            Press::Mark => actions.push(Action::Mark(std::mem::take(&mut self.memory.teaching.word))),
+            Press::Drone => switch(Field::DroneOn, !view.drone.on, actions),
+            Press::Listening => switch(Field::Listening, !view.listening, actions),
+            Press::TakeSa => actions.push(Action::TakeSa),
+            Press::Octave => {
+                let follows = view.octave.as_ref().is_some_and(|(_, follows)| *follows);
+                actions.push(Action::FollowOctave(!follows));
+            }
+            Press::Louder | Press::Softer => {
+                if let Some(knob) = view.knob(Field::DroneLevel) {
+                    let step = if press == Press::Louder { LEVEL_STEP } else { -LEVEL_STEP };
+                    controls::whole(Field::DroneLevel, knob.normalised + step, actions);
+                }
+            }
+            Press::Back | Press::Forward | Press::Start | Press::Now => self.scroll(press, view, actions),
+            Press::Larger => {
+                let text_scale = if view.look.text_scale >= 2.0 { 1.0 } else { view.look.text_scale + 0.25 };
+                actions.push(Action::Look(view::LookChoice { text_scale, ..view.look }));
+            }
+            Press::Light => actions.push(Action::Look(view::LookChoice { dark: !view.look.dark, ..view.look })),
+            Press::Motion => {
+                let less_motion = !view.look.less_motion;
+                actions.push(Action::Look(view::LookChoice { less_motion, ..view.look }));
+            }
+            Press::Report => actions.push(Action::Export(Export::Report)),
+            Press::Csv => actions.push(Action::Export(Export::Csv)),
+        }
+    }
+
+    fn scroll(&self, press: Press, view: &View, actions: &mut Vec<Action>) {
+        if !view.frozen {
+            return;
+        }
+        let span = self.memory.teaching.span_s;
+        let until = match press {
+            Press::Back => view.shown_until_s - span * SCROLL_SHARE,
+            Press::Forward => view.shown_until_s + span * SCROLL_SHARE,
+            Press::Start => span,
+            _ => view.now_s,
+        };
+        actions.push(Action::ShowUntil(until.min(view.now_s).max(0.0)));
+    }
+
+    fn toggle(&mut self, sheet: Sheet) {
+        self.memory.sheet = if self.memory.sheet == Some(sheet) { None } else { Some(sheet) };
+    }
+}

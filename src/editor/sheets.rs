@@ -1,0 +1,245 @@
+//! The sheets behind the controls: settings, keys, the state of the line with the words explained, exercises.
+//!
+//! In: parts of [`View`]. Out: [`Action`]s. A sheet scrolls where it does not fit; Esc closes it.
+
+use super::action::{Action, Chosen, Ear, Field};
+use super::controls::{self, choice, framed, knob_slider, whole};
+use super::keys::KEYS;
+use super::look::Look;
+use super::view::{Knob, LookChoice, View};
+use super::words;
+use egui::{Grid, RichText, ScrollArea, Slider, TextEdit, Ui};
+
+/// Which sheet lies open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sheet {
+    /// All parameters and choices.
+    Settings,
+    /// What each key does.
+    Keys,
+    /// What may be wrong; the words explained.
+    State,
+    /// Exercises and pupils.
+    Lesson,
+}
+
+impl Sheet {
+    fn title(self) -> &'static str {
+        match self {
+            Sheet::Settings => "Settings",
+            Sheet::Keys => "Keys",
+            Sheet::State => "State of the line",
+            Sheet::Lesson => "Exercises and pupils",
+        }
+    }
+}
+
+/// What is being typed in a sheet.
+#[derive(Debug, Clone, Default)]
+pub struct Typing {
+    /// A parameter's value under edit.
+    pub value: Option<(Field, String)>,
+    /// The name of a profile to keep.
+    pub profile: String,
+    /// A profile about to be deleted: asked once more.
+    pub delete: Option<String>,
+}
+
+/// Draws the sheet; returns whether it is to be closed.
+pub fn sheet(
+    ui: &mut Ui,
+    look: &Look,
+    (which, view): (Sheet, &View),
+    typing: &mut Typing,
+    actions: &mut Vec<Action>,
+) -> bool {
+    let close = ui
+        .horizontal(|ui| {
+            ui.label(RichText::new(which.title()).heading());
+            ui.button("Close").on_hover_text("Esc").clicked()
+        })
+        .inner;
+    ScrollArea::vertical().id_salt(("sheet", which.title())).auto_shrink(false).show(ui, |ui| match which {
+        Sheet::Settings => settings(ui, look, view, typing, actions),
+        Sheet::Keys => keys(ui),
+        Sheet::State => state(ui, look, view, actions),
+        Sheet::Lesson => lesson(ui, look, view, typing, actions),
+    });
+    close
+}
+
+fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &mut Vec<Action>) {
+    choice(ui, "Scale or raga", (&view.scale, Chosen::Scale), actions);
+    choice(ui, "Tuning", (&view.tuning, Chosen::Tuning), actions);
+    choice(ui, "Drone", (&view.drone.kind, Chosen::DroneKind), actions);
+    choice(ui, "First string", (&view.drone.stringing, Chosen::Stringing), actions);
+    if let Some(device) = &view.device {
+        choice(ui, "Input", (&device.input, Chosen::InputDevice), actions);
+    }
+    if ui.button("Find Sa from the sound").on_hover_text("key T: play or sing Sa for a few seconds").clicked() {
+        actions.push(Action::TakeSa);
+    }
+    ui.separator();
+    for knob in view.knobs.iter().filter(|k| !matches!(k.field, Field::Freeze | Field::Mark | Field::Face)) {
+        one_knob(ui, look, knob, typing, actions);
+    }
+    ui.separator();
+    looks(ui, view.look, actions);
+    ui.separator();
+    ui.label(RichText::new(words::CAUTION).small());
+}
+
+fn one_knob(ui: &mut Ui, look: &Look, knob: &Knob, typing: &mut Typing, actions: &mut Vec<Action>) {
+    if knob.steps == Some(1) {
+        let mut on = knob.normalised > 0.5;
+        if ui.checkbox(&mut on, format!("{}: {}", knob.name, knob.text)).changed() {
+            whole(knob.field, if on { 1.0 } else { 0.0 }, actions);
+        }
+        return;
+    }
+    ui.label(RichText::new(&knob.name).color(look.quiet));
+    ui.horizontal_wrapped(|ui| {
+        knob_slider(ui, knob, actions);
+        match &mut typing.value {
+            Some((field, text)) if *field == knob.field => {
+                let edit = ui.add(TextEdit::singleline(text).desired_width(look.u(90.0)));
+                if edit.lost_focus() {
+                    if ui.input(|i| i.key_pressed(egui::Key::Enter)) {
+                        actions.push(Action::Enter(knob.field, text.clone()));
+                    }
+                    typing.value = None;
+                } else if !edit.has_focus() {
+                    edit.request_focus();
+                }
+            }
+            _ => {
+                let button = ui.small_button("type").on_hover_text(format!("type a value for {}", knob.name));
+                if button.clicked() {
+                    typing.value = Some((knob.field, knob.text.clone()));
+                }
+            }
+        }
+    });
+}
+
+fn looks(ui: &mut Ui, now: LookChoice, actions: &mut Vec<Action>) {
+    let mut next = now;
+    ui.checkbox(&mut next.dark, "Dark ground");
+    ui.checkbox(&mut next.less_motion, "Less motion");
+    ui.horizontal_wrapped(|ui| {
+        let label = ui.label("Text size");
+        let slider = Slider::new(&mut next.text_scale, 1.0..=2.0).step_by(0.25).show_value(false);
+        framed(ui, slider).labelled_by(label.id);
+        ui.label(format!("{:.0} %", now.text_scale * 100.0));
+    });
+    if next != now {
+        actions.push(Action::Look(next));
+    }
+}
+
+fn keys(ui: &mut Ui) {
+    Grid::new("keys").num_columns(2).show(ui, |ui| {
+        for shortcut in KEYS {
+            ui.label(RichText::new(shortcut.label).strong());
+            ui.label(shortcut.does);
+            ui.end_row();
+        }
+        ui.label(RichText::new("Tab, Enter").strong());
+        ui.label("next control; press it");
+        ui.end_row();
+    });
+}
+
+fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
+    let troubles = controls::troubles(view);
+    if troubles.is_empty() {
+        ui.label("Nothing is wrong with the sound.");
+    }
+    for (text, ask) in troubles {
+        ui.horizontal_wrapped(|ui| {
+            controls::triangle(ui, look);
+            ui.label(text);
+            if let Some((word, action)) = ask
+                && ui.button(word).clicked()
+            {
+                actions.push(action);
+            }
+        });
+    }
+    ui.separator();
+    ui.label(RichText::new("The words").heading());
+    for (word, meaning) in words::GLOSSARY {
+        ui.horizontal_wrapped(|ui| {
+            ui.label(RichText::new(word).strong());
+            ui.label(RichText::new(meaning).color(look.quiet));
+        });
+    }
+}
+
+fn lesson(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &mut Vec<Action>) {
+    let lesson = &view.lesson;
+    choice(ui, "Exercise", (&lesson.exercises, Chosen::Exercise), actions);
+    for option in &lesson.options {
+        let mut asked = Vec::new();
+        choice(ui, &option.name, (&option.choice, Chosen::Exercise), &mut asked);
+        for action in asked {
+            if let Action::Choose(_, value) = action {
+                actions.push(Action::ExerciseOption { option: option.key.clone(), value });
+            }
+        }
+    }
+    if let Some(exercise) = &lesson.exercise {
+        ui.label(RichText::new(&exercise.name).heading());
+        ui.label(RichText::new(&exercise.now).size(look.u(18.0)));
+        if let Some(share) = exercise.progress {
+            let bar = egui::ProgressBar::new(share).text(&exercise.progress_text).fill(look.still);
+            ui.add(bar.desired_width(look.u(260.0)));
+        }
+        for (step, how) in &exercise.steps {
+            ui.label(format!("{step}  {}", how.as_deref().unwrap_or("not yet")));
+        }
+        ui.label(&exercise.told);
+        if exercise.asks_ear {
+            ear(ui, actions);
+        }
+        if ui.button("End the exercise").clicked() {
+            actions.push(Action::Choose(Chosen::Exercise, String::new()));
+        }
+    }
+    ui.separator();
+    choice(ui, "Pupil", (&lesson.profiles, Chosen::Profile), actions);
+    ui.horizontal_wrapped(|ui| {
+        let label = ui.label("Keep these settings as");
+        ui.add(TextEdit::singleline(&mut typing.profile).desired_width(look.u(120.0))).labelled_by(label.id);
+        let name = typing.profile.trim();
+        if ui.add_enabled(!name.is_empty(), egui::Button::new("Keep")).clicked() {
+            actions.push(Action::SaveProfile(name.to_owned()));
+            typing.profile.clear();
+        }
+    });
+    if lesson.profiles.current.is_empty() {
+        return;
+    }
+    let asked = typing.delete.as_ref() == Some(&lesson.profiles.current);
+    let word = if asked { "Delete for good?" } else { "Delete this pupil" };
+    if ui.button(word).clicked() {
+        typing.delete = if asked {
+            actions.push(Action::DeleteProfile(lesson.profiles.current.clone()));
+            None
+        } else {
+            Some(lesson.profiles.current.clone())
+        };
+    }
+}
+
+/// The singer says what they heard.
+pub fn ear(ui: &mut Ui, actions: &mut Vec<Action>) {
+    ui.horizontal_wrapped(|ui| {
+        ui.label("Your own note was");
+        for (word, ear) in [("low", Ear::Low), ("same", Ear::Same), ("high", Ear::High)] {
+            if ui.button(word).clicked() {
+                actions.push(Action::Ear(ear));
+            }
+        }
+    });
+}

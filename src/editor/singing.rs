@@ -1,0 +1,256 @@
+//! The singing face: where the voice is now, to be read from two metres, and how the swaras fared.
+//!
+//! In: parts of [`View`] and the readout that changes at most five times a second. Out: drawing. The letter takes a
+//! fifth of the window's height or more; beside it the signed cents and the way to go in word and shape; the stroke
+//! of the held note; below it the last seconds as two threads; at the side, or below in a small window, the meter.
+
+use super::letters;
+use super::look::{Look, paragraph, write};
+use super::meter::meter;
+use super::stroke;
+use super::thread::{Levels, threads};
+use super::view::View;
+use super::words::{self, Way};
+use crate::note::Kind;
+use crate::swara::Named;
+use crate::units::Cents;
+use egui::accesskit::Role;
+use egui::{Align2, Painter, Pos2, Rect, RichText, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+
+/// Digits stand at least this long, seconds: five changes a second.
+pub const DIGITS_S: f64 = 0.2;
+/// The strip of the last seconds on this face, seconds.
+const STRIP_S: f64 = 12.0;
+
+/// What the digits say; taken anew five times a second.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Readout {
+    taken_s: Option<f64>,
+    /// The swara named, and the offset.
+    pub named: Option<Named>,
+    /// Seconds held; `None` between notes.
+    pub held_s: Option<f64>,
+    /// Whether the note swings or glides (then nothing is judged).
+    pub moving: bool,
+    /// Beats per second.
+    pub beats_hz: Option<f64>,
+}
+
+impl Readout {
+    /// Takes new digits when the old ones have stood long enough; `time_s` is the window's clock.
+    pub fn take(&mut self, view: &View, time_s: f64) {
+        if self.taken_s.is_some_and(|t| (0.0..DIGITS_S).contains(&(time_s - t))) {
+            return;
+        }
+        let current = view.current.as_ref().filter(|_| view.reading.is_some());
+        *self = Self {
+            taken_s: Some(time_s),
+            named: current.map(|c| c.named).or(view.reading),
+            held_s: current.map(|c| c.seconds),
+            moving: current.is_some_and(|c| matches!(c.kind, Some(Kind::Oscillating | Kind::Gliding))),
+            beats_hz: view.beats_hz,
+        };
+    }
+}
+
+/// Where the stage, the strip and the meter stand.
+#[must_use]
+pub fn places(area: Rect, look: &Look) -> (Rect, Rect, Rect) {
+    let wide = area.width() >= look.u(780.0) && area.height() >= look.u(330.0);
+    let gap = look.u(14.0);
+    let (stage, strip, side) = if wide {
+        let (left, side) = area.split_left_right_at_x(area.left() + area.width() * 0.56);
+        let (stage, strip) = left.split_top_bottom_at_y(left.top() + left.height() * 0.66);
+        (stage, strip, side.shrink2(vec2(gap, 0.0)))
+    } else {
+        let (stage, rest) = area.split_top_bottom_at_y(area.top() + area.height() * 0.58);
+        let (strip, side) = rest.split_top_bottom_at_y(rest.top() + rest.height() * 0.48);
+        (stage, strip, side)
+    };
+    let within = vec2(0.0, look.u(4.0));
+    (stage.shrink2(vec2(gap, within.y)), strip.shrink2(vec2(gap, within.y)), side.shrink2(within))
+}
+
+/// Where the letter stands on the stage.
+#[must_use]
+pub fn letter_area(stage: Rect) -> Rect {
+    let side = stage.height().min(stage.width() * 0.38);
+    stage.split_left_right_at_x(stage.left() + side).0
+}
+
+/// The singing face.
+pub fn singing(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Readout) {
+    let (stage, strip, side) = places(area, look);
+    let hides = view.lesson.exercise.as_ref().is_some_and(|e| e.asks_ear);
+    if hides {
+        let text = "Ear first: was your note low, same or high? The meter comes after your answer.";
+        paragraph(ui, stage, RichText::new(text).size(look.u(18.0)));
+        return;
+    }
+    now(ui, stage, look, view, readout);
+    last_seconds(ui, strip, look, view);
+    meter(ui, side, look, &view.meter, view.band);
+}
+
+/// Where the voice is now.
+pub fn now(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Readout) {
+    let spoken = spoken(view, readout);
+    let response = ui.interact(area, ui.scope_id().with("now"), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &spoken));
+    let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
+    let letter = letter_area(area);
+    let rest = Rect::from_min_max(pos2(letter.right() + look.u(14.0), area.top()), area.max);
+    let Some(named) = readout.named else {
+        quiet(&painter, area, look, view);
+        return;
+    };
+    letters::swara(&painter, letter, named.swara, named.sthayi, look.ink);
+    let (top, rest) = rest.split_top_bottom_at_y(rest.top() + rest.height() * 0.3);
+    let (mid, foot) = rest.split_top_bottom_at_y(rest.bottom() - rest.height() * 0.2);
+    let half = view.band.of(named.swara);
+    figures(&painter, top, look, (named.offset, half), readout.moving);
+    stroke::target(&painter, mid, look, half.0);
+    if let Some(current) = &view.current {
+        stroke::stroke(&painter, mid, look, &view.line, view.now_s - current.seconds);
+    }
+    captions(&painter, foot, look, readout);
+}
+
+/// Signed cents, and the way to go in shape and word.
+fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, Cents), moving: bool) {
+    let size = (area.height() * 0.78).min(area.width() * 0.2);
+    let (left, right) = area.split_left_right_at_x(area.left() + area.width() * 0.5);
+    let ink = (look.figures(size), look.ink);
+    let digits = write(
+        painter,
+        (left.left_center(), Align2::LEFT_CENTER),
+        &words::signed(offset),
+        ink,
+        left.width() - size * 0.8,
+    );
+    let cents_at = digits.right_bottom() + vec2(size * 0.12, -digits.height() * 0.2);
+    let room = left.right() - cents_at.x;
+    write(painter, (cents_at, Align2::LEFT_BOTTOM), "cents", (look.words(size * 0.3), look.quiet), room);
+    if moving {
+        let ink = (look.words(size * 0.42), look.quiet);
+        write(painter, (right.right_center(), Align2::RIGHT_CENTER), "moving", ink, right.width());
+        return;
+    }
+    let way = Way::of(offset, half);
+    let sign = Rect::from_center_size(
+        pos2(right.left() + size * 0.5, right.center().y),
+        vec2(size * 0.72, size * 0.72).min(right.size()),
+    );
+    way_sign(painter, sign, look, way);
+    let at = pos2(sign.right() + size * 0.25, right.center().y);
+    let room = right.right() - at.x;
+    write(painter, (at, Align2::LEFT_CENTER), way.word(), (look.words(size * 0.8), look.ink), room);
+}
+
+/// Up: a roof. Down: a bowl. Stay: a level bar.
+fn way_sign(painter: &Painter, area: Rect, look: &Look, way: Way) {
+    let pen = Stroke::new((area.height() * 0.16).max(2.0), look.ink);
+    let (l, c, r) = (area.left(), area.center(), area.right());
+    let rise = area.height() * 0.28;
+    let draw = |a: Pos2, b: Pos2| {
+        painter.line_segment([a, b], pen);
+        for p in [a, b] {
+            painter.circle_filled(p, pen.width / 2.0, pen.color);
+        }
+    };
+    match way {
+        Way::Stay => draw(pos2(l, c.y), pos2(r, c.y)),
+        Way::Up | Way::Down => {
+            let lift = if way == Way::Up { -rise } else { rise };
+            let tip = c + vec2(0.0, lift);
+            draw(pos2(l, c.y - lift), tip);
+            draw(tip, pos2(r, c.y - lift));
+        }
+    }
+}
+
+/// How long it has been held, and the beats.
+fn captions(painter: &Painter, area: Rect, look: &Look, readout: &Readout) {
+    let size = (area.height() * 0.72).min(area.width() * 0.07).max(look.u(11.0));
+    let ink = (look.figures(size), look.ink);
+    if let Some(held) = readout.held_s {
+        let text = format!("held {held:.1} s");
+        write(painter, (area.left_center(), Align2::LEFT_CENTER), &text, ink.clone(), area.width() * 0.46);
+    }
+    if let Some(beats) = readout.beats_hz {
+        let text = format!("{beats:.1} beats/s");
+        write(painter, (area.right_center(), Align2::RIGHT_CENTER), &text, ink, area.width() * 0.48);
+    }
+}
+
+/// Nothing sounds: the target's thread alone, and what is being waited for.
+fn quiet(painter: &Painter, area: Rect, look: &Look, view: &View) {
+    painter.hline(area.x_range(), area.center().y, Stroke::new(look.u(2.0), look.still));
+    let text = waiting(view);
+    let at = area.center() - vec2(0.0, look.u(8.0));
+    let ink = (look.words((area.height() * 0.13).max(look.u(14.0))), look.quiet);
+    write(painter, (at, Align2::CENTER_BOTTOM), text, ink, area.width());
+}
+
+/// What the window waits for, in words.
+fn waiting(view: &View) -> &'static str {
+    if view.trouble.host_silent {
+        "the host has stopped sending audio"
+    } else if view.device.as_ref().is_some_and(|d| d.nothing) {
+        "nothing comes in: choose another input in Settings"
+    } else if view.listening {
+        "sing: nothing sounds yet"
+    } else {
+        "listening is off: notes are shown, not counted"
+    }
+}
+
+/// The same for assistive technology.
+fn spoken(view: &View, readout: &Readout) -> String {
+    let Some(named) = readout.named else { return waiting(view).to_owned() };
+    let way = Way::of(named.offset, view.band.of(named.swara)).word();
+    let held = readout.held_s.map_or_else(String::new, |s| format!(", held {s:.1} seconds"));
+    let beats = readout.beats_hz.map_or_else(String::new, |b| format!(", {b:.1} beats a second"));
+    if readout.moving {
+        format!("{}, moving, not judged", words::spoken(&named))
+    } else {
+        format!("{}, {way}{held}{beats}", words::spoken(&named))
+    }
+}
+
+/// The last seconds as two threads on one level.
+pub fn last_seconds(ui: &mut Ui, area: Rect, look: &Look, view: &View) {
+    let response = ui.interact(area, ui.scope_id().with("strip"), Sense::hover());
+    let until = view.shown_until_s;
+    let text = format!("the last {STRIP_S:.0} seconds: thin where the voice moves, thick where it holds");
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &text));
+    response.on_hover_text(text.clone());
+    let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
+    let part = (view.line.as_slice(), until - STRIP_S, until);
+    threads(&painter, area, look, part, Levels::Flat);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::editor::sample;
+
+    #[test]
+    fn digits_change_at_most_five_times_a_second() {
+        let mut view = sample::normal();
+        let mut readout = Readout::default();
+        let mut changes = 0;
+        let mut last = readout.named;
+        for frame in 0..120u32 {
+            if let Some(current) = &mut view.current {
+                current.named.offset = Cents(f64::from(frame));
+            }
+            readout.take(&view, f64::from(frame) / 60.0);
+            if readout.named != last {
+                changes += 1;
+                last = readout.named;
+            }
+        }
+        assert!((9..=10).contains(&changes), "{changes} changes in two seconds");
+    }
+}

@@ -1,0 +1,150 @@
+//! The teaching face: what the voice did over the last seconds; frozen, the whole lesson as a figure to scroll.
+//!
+//! In: parts of [`View`]. Out: drawing and [`Action`]s. Live: two threads stepped along the melody. Frozen: the line
+//! over the swaras' levels. A marked moment can lie beside either.
+
+use super::action::{Action, Export};
+use super::controls::framed;
+use super::figure::Figure;
+use super::look::{Look, paragraph};
+use super::meter::meter;
+use super::thread::{Levels, threads};
+use super::view::{SPAN_S, View};
+use super::words;
+use crate::swara::Swara;
+use egui::accesskit::Role;
+use egui::{Rect, RichText, Sense, Slider, Ui, UiBuilder, WidgetInfo, vec2};
+
+/// What this face remembers: the span shown and the word for the next mark.
+#[derive(Debug, Clone)]
+pub struct Teaching {
+    /// Seconds shown.
+    pub span_s: f64,
+    /// The word for the next mark.
+    pub word: String,
+}
+
+impl Default for Teaching {
+    fn default() -> Self {
+        Self { span_s: 20.0, word: String::new() }
+    }
+}
+
+/// The teaching face.
+pub fn teaching(
+    ui: &mut Ui,
+    area: Rect,
+    look: &Look,
+    (view, memory): (&View, &mut Teaching),
+    actions: &mut Vec<Action>,
+) {
+    let area = area.shrink2(vec2(look.u(12.0), look.u(4.0)));
+    let bar = ui.scope_builder(UiBuilder::new().max_rect(area), |ui| tools(ui, look, view, memory, actions));
+    let top = (bar.response.rect.bottom() + look.u(4.0)).min(area.bottom());
+    let rest = Rect::from_min_max(egui::pos2(area.left(), top), area.max);
+    let tall = rest.height() > look.u(300.0);
+    let (main, foot) = rest.split_top_bottom_at_y(rest.bottom() - if tall { look.u(120.0) } else { 0.0 });
+    let (main, beside) = match &view.replay {
+        Some(replay) => {
+            let (a, b) = main.split_top_bottom_at_y(main.center().y);
+            (a, Some((b, replay)))
+        }
+        None => (main, None),
+    };
+    let until = if view.frozen { view.shown_until_s } else { view.now_s };
+    let span = (until - memory.span_s, until);
+    let dragged = picture(ui, main, look, (view, &view.line, span));
+    if view.frozen && dragged.abs() > 0.0 {
+        let per_point = memory.span_s / f64::from(main.width().max(1.0));
+        let until = view.shown_until_s - f64::from(dragged) * per_point;
+        actions.push(Action::ShowUntil(until.min(view.now_s).max(0.0)));
+    }
+    if let Some((rect, replay)) = beside {
+        let half = memory.span_s / 2.0;
+        picture(ui, rect, look, (view, &replay.line, (replay.time_s - half, replay.time_s + half)));
+    }
+    if tall {
+        let columns = Rect::from_min_max(foot.min + vec2(0.0, look.u(8.0)), foot.max);
+        meter(ui, columns, look, &view.meter, view.band);
+    }
+}
+
+/// Live or frozen picture of a stretch; returns by how many points it was dragged.
+fn picture(
+    ui: &mut Ui,
+    area: Rect,
+    look: &Look,
+    (view, line, span): (&View, &[super::view::LinePoint], (f64, f64)),
+) -> f32 {
+    let response = ui.interact(area, ui.scope_id().with(("picture", area.top().to_bits())), Sense::drag());
+    let dragged = response.drag_delta().x;
+    let sung: usize = line.iter().filter(|p| p.named.is_some()).count();
+    let text = if view.frozen {
+        format!("the line from {} to {} over the swaras", words::clock(span.0), words::clock(span.1))
+    } else {
+        format!("two threads, the last {:.0} seconds: gap is error, crossings are beats", span.1 - span.0)
+    };
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &text));
+    if sung == 0 {
+        let hint = "Nothing sung yet. Two threads will run here: the still one and the voice. Their gap is the error, \
+             their crossings are the beats; thin stretches are gamaka, drawn and never judged.";
+        paragraph(ui, area, RichText::new(hint).color(look.quiet));
+        return dragged;
+    }
+    let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
+    if view.frozen {
+        Figure { line, targets: &view.targets, marks: &view.marks, span }.draw(&painter, area, look);
+    } else {
+        threads(&painter, area, look, (line, span.0, span.1), Levels::Stepped(&view.targets));
+    }
+    dragged
+}
+
+/// Names of swaras in a row.
+fn names(swaras: &[Swara]) -> String {
+    swaras.iter().map(|s| s.short()).collect::<Vec<_>>().join(" ")
+}
+
+/// The tools above the picture.
+fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: &mut Vec<Action>) {
+    ui.horizontal_wrapped(|ui| {
+        let label = ui.label("Seconds");
+        let slider = Slider::new(&mut memory.span_s, SPAN_S.0..=SPAN_S.1).step_by(5.0).show_value(false);
+        framed(ui, slider).labelled_by(label.id);
+        ui.label(format!("{:.0}", memory.span_s));
+        if view.frozen {
+            let mut until = view.shown_until_s;
+            let label = ui.label("Until");
+            let last = view.kept_s.max(1.0);
+            let slider = Slider::new(&mut until, 0.0..=last).show_value(false);
+            if framed(ui, slider).labelled_by(label.id).changed() {
+                actions.push(Action::ShowUntil(until));
+            }
+            ui.label(words::clock(view.shown_until_s));
+        }
+        let label = ui.label("Word");
+        let edit = egui::TextEdit::singleline(&mut memory.word).desired_width(look.u(80.0));
+        ui.add(edit).labelled_by(label.id);
+        if ui.button("Mark it").clicked() {
+            actions.push(Action::Mark(std::mem::take(&mut memory.word)));
+        }
+        for mark in view.marks.iter().rev().take(4) {
+            let word = if mark.word.is_empty() { words::clock(mark.time_s) } else { mark.word.clone() };
+            let shown = view.replay.as_ref().is_some_and(|r| (r.time_s - mark.time_s).abs() < 1e-9);
+            let button = ui.add(egui::Button::selectable(shown, word)).on_hover_text("lay this moment beside now");
+            if button.clicked() {
+                actions.push(Action::Replay((!shown).then_some(mark.id)));
+            }
+        }
+        if ui.button("Report").on_hover_text("key R: save the lesson's report").clicked() {
+            actions.push(Action::Export(Export::Report));
+        }
+        if let Some((up, down)) = &view.up_down {
+            let text = format!("up {} · down {}", names(up), names(down));
+            ui.label(RichText::new(text).color(look.quiet)).on_hover_text("arohana and avarohana");
+        }
+        if let Some(cents) = view.lesson.pupil_drone {
+            ui.label(format!("the pupil's drone lies {} cents from ours", words::signed(cents)));
+        }
+    });
+}

@@ -1,0 +1,231 @@
+//! The window as a whole, headless: every face with nothing, an ordinary minute and everything at once; keys; sizes.
+
+use super::keys::{KEYS, Press};
+use super::sheets::Sheet;
+use super::view::{Face, View};
+use super::{Action, Window, picture, sample};
+use egui::{Context, Event, Key, Modifiers, Pos2, RawInput, Rect, Shape, Vec2, epaint::ClippedShape, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+
+const FACES: [Face; 3] = [Face::Singing, Face::Teaching, Face::Checking];
+const SIZES: [Vec2; 4] = [vec2(480.0, 320.0), vec2(800.0, 500.0), vec2(1280.0, 720.0), vec2(3840.0, 2160.0)];
+
+/// Runs some frames; hands back the shapes of the last.
+fn shapes(window: &mut Window, view: &View, size: Vec2) -> Vec<ClippedShape> {
+    let ctx = Context::default();
+    let mut shapes = Vec::new();
+    for frame in 0..4u32 {
+        let input = RawInput {
+            screen_rect: Some(Rect::from_min_size(Pos2::ZERO, size)),
+            time: Some(f64::from(frame) * 0.1),
+            ..RawInput::default()
+        };
+        let mut output = ctx.run_ui(input, |ui| window.ui(ui, view, &mut Vec::new()));
+        output.textures_delta.clear();
+        shapes = output.shapes;
+    }
+    shapes
+}
+
+fn texts(shape: &Shape, out: &mut Vec<(String, Rect)>) {
+    match shape {
+        Shape::Vec(shapes) => shapes.iter().for_each(|s| texts(s, out)),
+        Shape::Text(text) if !text.galley.text().trim().is_empty() => {
+            out.push((text.galley.text().to_owned(), text.galley.rect.translate(text.pos.to_vec2())));
+        }
+        _ => {}
+    }
+}
+
+/// Words cut by the window's edge or by their panel; what merely scrolls may be cut above and below.
+fn cut(shapes: &[ClippedShape], size: Vec2, scrolls: bool) -> Vec<String> {
+    let screen = Rect::from_min_size(Pos2::ZERO, size);
+    let mut out = Vec::new();
+    for clipped in shapes {
+        let mut found = Vec::new();
+        texts(&clipped.shape, &mut found);
+        for (text, rect) in found {
+            let room = clipped.clip_rect.intersect(screen).expand(1.5);
+            let wide = rect.left() >= room.left() && rect.right() <= room.right();
+            let tall = scrolls || (rect.top() >= room.top() && rect.bottom() <= room.bottom());
+            if !(wide && tall) {
+                out.push(format!("{text:?} {rect:?} in {room:?}"));
+            }
+        }
+    }
+    out
+}
+
+#[test]
+fn no_word_is_cut_at_any_size() {
+    for size in SIZES {
+        for face in FACES {
+            for (name, mut view) in
+                [("empty", sample::empty()), ("normal", sample::normal()), ("extreme", sample::extreme())]
+            {
+                for text_scale in [1.0, 2.0] {
+                    // A frozen picture has words of its own.
+                    view.frozen = text_scale > 1.0;
+                    view.face = face;
+                    view.look.text_scale = text_scale;
+                    let shapes = shapes(&mut Window::new(), &view, size);
+                    let cut = cut(&shapes, size, face == Face::Checking);
+                    assert!(cut.is_empty(), "{face:?} {name} {size:?} text {text_scale}: {cut:#?}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn no_sheet_is_cut_at_its_sides() {
+    for size in SIZES {
+        for sheet in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson] {
+            let mut window = Window::new();
+            window.memory.sheet = Some(sheet);
+            let shapes = shapes(&mut window, &sample::extreme(), size);
+            let cut = cut(&shapes, size, true);
+            assert!(cut.is_empty(), "{sheet:?} {size:?}: {cut:#?}");
+        }
+    }
+}
+
+fn harness(view: View) -> Harness<'static, Window> {
+    Harness::builder()
+        .with_size(vec2(1280.0, 720.0))
+        .build_ui_state(move |ui, window: &mut Window| window.ui(ui, &view, &mut Vec::new()), Window::new())
+}
+
+#[test]
+fn the_singing_face_says_it_all_to_assistive_technology() {
+    let mut harness = harness(sample::normal());
+    harness.run_steps(3);
+    harness.get_by_label_contains("P madhya, 9 cents above, stay, held 2.4 seconds, 2.1 beats a second");
+    harness.get_by_label_contains("S Shadja: 12 notes, median +3 cents");
+    harness.get_by_label_contains("G3 Antara Gandhara: 2 notes");
+    harness.get_by_label_contains("M1 Shuddha Madhyama: not held yet");
+    for name in ["Drone on", "Listening", "Freeze", "Clear", "Mark", "Exercises", "Settings", "Keys"] {
+        harness.get_by_label(name);
+    }
+}
+
+#[test]
+fn nothing_heard_is_said_plainly() {
+    let mut harness = harness(sample::empty());
+    harness.run_steps(3);
+    harness.get_by_label_contains("nothing sounds yet");
+    harness.get_by_label("Understood");
+}
+
+#[test]
+fn the_other_faces_name_their_parts() {
+    let mut view = sample::normal();
+    view.face = Face::Checking;
+    let mut checking = harness(view.clone());
+    checking.run_steps(3);
+    checking.get_by_label_contains("Most worth singing again");
+    checking.get_by_label("outside the band only");
+    view.face = Face::Teaching;
+    let mut teaching = harness(view.clone());
+    teaching.run_steps(3);
+    teaching.get_by_label_contains("two threads");
+    teaching.get_by_label("good Ga");
+    view.frozen = true;
+    let mut frozen = harness(view);
+    frozen.run_steps(3);
+    frozen.get_by_label_contains("over the swaras");
+}
+
+/// Presses one key in a fresh window and hands back what was asked for, and the window.
+fn press(key: Key, view: &View) -> (Vec<Action>, Window) {
+    let (ctx, mut window, mut actions) = (Context::default(), Window::new(), Vec::new());
+    for pressed in [false, true, false] {
+        let mut input =
+            RawInput { screen_rect: Some(Rect::from_min_size(Pos2::ZERO, vec2(1280.0, 720.0))), ..RawInput::default() };
+        if pressed {
+            let modifiers = Modifiers::NONE;
+            input.events.push(Event::Key { key, physical_key: None, pressed, repeat: false, modifiers });
+        }
+        let mut output = ctx.run_ui(input, |ui| window.ui(ui, view, &mut actions));
+        output.textures_delta.clear();
+    }
+    (actions, window)
+}
+
+#[test]
+fn every_key_does_what_the_list_says() {
+    let mut view = sample::normal();
+    view.frozen = true;
+    view.shown_until_s = 50.0;
+    for shortcut in KEYS {
+        let (actions, window) = press(shortcut.key, &view);
+        // What the list says, done by hand.
+        let (mut expected, mut by_hand) = (Vec::new(), Window::new());
+        by_hand.press(shortcut.press, &view, 0.0, &mut expected);
+        assert_eq!(actions, expected, "{}", shortcut.does);
+        assert_eq!(window.memory.sheet, by_hand.memory.sheet, "{}", shortcut.does);
+        let silent = matches!(shortcut.press, Press::Clear | Press::Close);
+        assert!(silent || !actions.is_empty() || window.memory.sheet.is_some(), "{} does nothing", shortcut.does);
+    }
+}
+
+#[test]
+fn clear_asks_twice() {
+    let (view, mut window, mut actions) = (sample::normal(), Window::new(), Vec::new());
+    window.press(Press::Clear, &view, 1.0, &mut actions);
+    window.press(Press::Clear, &view, 9.0, &mut actions);
+    assert!(actions.is_empty(), "the second came too late");
+    window.press(Press::Clear, &view, 10.0, &mut actions);
+    assert_eq!(actions, [Action::Clear]);
+}
+
+#[test]
+fn the_letter_takes_a_fifth_of_the_window() {
+    use super::{letters, singing};
+    for size in SIZES {
+        let view = sample::normal();
+        let mut window = Window::new();
+        let mut cap = 0.0f32;
+        let ctx = Context::default();
+        for _ in 0..3 {
+            let input = RawInput { screen_rect: Some(Rect::from_min_size(Pos2::ZERO, size)), ..RawInput::default() };
+            let mut output = ctx.run_ui(input, |ui| window.ui(ui, &view, &mut Vec::new()));
+            output.textures_delta.clear();
+            let look = super::Look::new(view.look, size);
+            let area = singing::letter_area(singing::places(window.memory.face_area, &look).0);
+            cap = letters::cap_height(area, crate::swara::Swara::G3);
+        }
+        assert!(cap >= size.y / 5.0, "{size:?}: {cap}");
+    }
+}
+
+/// All three faces at three sizes in both looks, into `target/pictures`.
+#[test]
+fn pictures_show_something() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("target/pictures");
+    std::fs::create_dir_all(&folder).unwrap();
+    let mut views = Vec::new();
+    for (name, face) in [("singing", Face::Singing), ("teaching", Face::Teaching), ("checking", Face::Checking)] {
+        views.push((name.to_owned(), View { face, ..sample::normal() }, None));
+    }
+    views.push(("frozen".into(), View { face: Face::Teaching, frozen: true, ..sample::normal() }, None));
+    views.push(("empty".into(), sample::empty(), None));
+    views.push(("extreme".into(), sample::extreme(), None));
+    views.push(("settings".into(), sample::normal(), Some(Sheet::Settings)));
+    views.push(("keys".into(), sample::normal(), Some(Sheet::Keys)));
+    for (name, mut view, sheet) in views {
+        for (size, scale) in [(vec2(480.0, 320.0), 1.0), (vec2(1280.0, 720.0), 1.0), (vec2(1920.0, 1080.0), 2.0)] {
+            for dark in [true, false] {
+                view.look.dark = dark;
+                let mut window = Window::new();
+                window.memory.sheet = sheet;
+                let image = picture::render(size, scale, |ui| window.ui(ui, &view, &mut Vec::new()));
+                let ground = image.at(1, image.height / 2);
+                assert!(image.pixels.iter().filter(|p| **p != ground).count() > image.pixels.len() / 50, "{name}");
+                let look = if dark { "dark" } else { "light" };
+                image.save(&folder.join(format!("{name}-{}-{look}.png", image.width))).unwrap();
+            }
+        }
+    }
+}

@@ -1,0 +1,367 @@
+//! Everything there is to see, as plain data: the window draws this and knows nothing else.
+//!
+//! In: filled by the bridge, once for each frame drawn. Out: read by the panels, which are functions of parts
+//! of it. Times are seconds since listening began; pitches are cents above madhya Sa. Nothing here judges:
+//! which notes are held, in the band or worth singing again was decided before.
+
+use super::action::Field;
+use crate::meter::RowSummary;
+use crate::note::{Band, Current, Kind, Note};
+use crate::swara::{Named, Swara, Targets};
+use crate::units::{Cents, Decibels, Hertz};
+
+/// Held notes of one swara below which no share is shown: a percentage of two notes says nothing (our choice).
+pub const ENOUGH_NOTES: u32 = 5;
+/// The shortest and longest span of the live line, seconds.
+pub const SPAN_S: (f64, f64) = (10.0, 60.0);
+
+/// Which face of the window is up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Face {
+    /// The answer at a glance, for the singer two metres away.
+    #[default]
+    Singing,
+    /// What the voice did, for a lesson with a shared screen.
+    Teaching,
+    /// How it went, once the transport stops.
+    Checking,
+}
+
+/// How the window is to look; remembered in the project by whoever calls.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LookChoice {
+    /// Light letters on a dark ground, or dark on light.
+    pub dark: bool,
+    /// Text size, 1 to 2.
+    pub text_scale: f32,
+    /// Shapes move at the pace of the digits (five times a second) instead of every frame.
+    pub less_motion: bool,
+}
+
+impl Default for LookChoice {
+    fn default() -> Self {
+        Self { dark: true, text_scale: 1.0, less_motion: false }
+    }
+}
+
+/// One moment of the voice's line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LinePoint {
+    /// The instant, seconds.
+    pub time_s: f64,
+    /// Cents above madhya Sa; `None` where no voice sounds.
+    pub cents: Option<f32>,
+    /// The nearest allowed swara, its register and the distance.
+    pub named: Option<Named>,
+    /// Held, swinging or on its way; `None` while that cannot be said.
+    pub kind: Option<Kind>,
+    /// Beats against the drone per second, where there are any to hear.
+    pub beats_hz: Option<f32>,
+}
+
+/// One final note, with where it lies for people.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NoteRow {
+    /// The note itself.
+    pub note: Note,
+    /// Its start, seconds.
+    pub start_s: f64,
+    /// Its end, seconds.
+    pub end_s: f64,
+    /// Bar and beat of the host, "12.3"; `None` where the host gave none.
+    pub bar_beat: Option<String>,
+    /// Whether it lies outside the band that was in force.
+    pub outside: bool,
+}
+
+/// The meter's row of one swara of the scale.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MeterRow {
+    /// Its name in the scale in force.
+    pub swara: Swara,
+    /// Where it lies above Sa, cents.
+    pub target: Cents,
+    /// How it fared.
+    pub summary: RowSummary,
+}
+
+/// One thing to choose among named ones.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Choice {
+    /// The key of the one in force (the stable string of the saved state).
+    pub current: String,
+    /// Key and label of each.
+    pub options: Vec<(String, String)>,
+}
+
+impl Choice {
+    /// The label of the one in force, or its key where it is not among the options.
+    #[must_use]
+    pub fn label(&self) -> &str {
+        self.options.iter().find(|(key, _)| *key == self.current).map_or(&self.current, |(_, label)| label)
+    }
+}
+
+/// Where the drone is sent.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum DroneTo {
+    /// Mixed with the voice: recorded by a real-time bounce.
+    #[default]
+    Main,
+    /// Only to the drone's own output.
+    Own,
+    /// Both.
+    Both,
+}
+
+/// The drone's controls as they stand.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct DroneView {
+    /// Whether it is switched on.
+    pub on: bool,
+    /// Strings or reed.
+    pub kind: Choice,
+    /// The first string: Pa, Ma, Ni, none.
+    pub stringing: Choice,
+    /// Its level as text, "-18 dB".
+    pub level: String,
+    /// Where it is sent.
+    pub to: DroneTo,
+    /// On, but silent since the project was reopened: waits for the transport or a word from the user.
+    pub silent_after_reopen: bool,
+    /// Whether offline renders are to contain it.
+    pub printed: bool,
+}
+
+/// One parameter as a plain knob.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Knob {
+    /// Which.
+    pub field: Field,
+    /// Its name.
+    pub name: String,
+    /// Its value as text, with unit.
+    pub text: String,
+    /// Its value, 0 to 1.
+    pub normalised: f32,
+    /// Its default, 0 to 1.
+    pub default: f32,
+    /// Number of steps between its values (1 for a switch); `None` if continuous.
+    pub steps: Option<u32>,
+}
+
+/// The sound device of the stand-alone app.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Device {
+    /// The input in use and those to choose among.
+    pub input: Choice,
+    /// Nothing has come in for some seconds.
+    pub nothing: bool,
+}
+
+/// What may be wrong with the sound that comes in; several at once are possible.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Trouble {
+    /// The input reached full scale lately.
+    pub clipped: bool,
+    /// More than one voice seems to sound: not scored.
+    pub several: bool,
+    /// The host has stopped sending audio.
+    pub host_silent: bool,
+    /// The line dropped out (a call, a cable) lately.
+    pub dropouts: bool,
+    /// A gate cuts held notes: the call does it, not the singer.
+    pub gated: bool,
+}
+
+/// A moment marked in the lesson.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mark {
+    /// Which (stable within the lesson).
+    pub id: u64,
+    /// When, seconds.
+    pub time_s: f64,
+    /// A short word; may be empty.
+    pub word: String,
+}
+
+/// A marked moment's line, laid beside now's.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Replay {
+    /// The marked moment, seconds.
+    pub time_s: f64,
+    /// Its word.
+    pub word: String,
+    /// The line around it.
+    pub line: Vec<LinePoint>,
+}
+
+/// The exercise that runs, told in lines; the exercise decides, the window shows.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ExerciseView {
+    /// Its name.
+    pub name: String,
+    /// What to do now.
+    pub now: String,
+    /// What was noticed, in plain words.
+    pub told: String,
+    /// Progress toward the goal, 0 to 1, where there is a goal.
+    pub progress: Option<f32>,
+    /// Progress in words, "0:42 of 2:00".
+    pub progress_text: String,
+    /// The steps with a mark each: `None` not yet sung, `Some(words)` how it went.
+    pub steps: Vec<(String, Option<String>)>,
+    /// The singer is asked whether their own note was low, same or high; the meter is hidden until then.
+    pub asks_ear: bool,
+}
+
+/// A setting of the exercise: which swara, how many minutes, in which order.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ExerciseOption {
+    /// Its stable key.
+    pub key: String,
+    /// Its name.
+    pub name: String,
+    /// Its values.
+    pub choice: Choice,
+}
+
+/// What the teacher may choose for exercises and pupils.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LessonView {
+    /// The exercises there are.
+    pub exercises: Choice,
+    /// The settings of the chosen exercise.
+    pub options: Vec<ExerciseOption>,
+    /// The one that runs.
+    pub exercise: Option<ExerciseView>,
+    /// The pupils' profiles; an empty key is 'none'.
+    pub profiles: Choice,
+    /// The pupil's own drone against ours, where it is heard, cents.
+    pub pupil_drone: Option<Cents>,
+}
+
+/// Everything to see.
+#[derive(Debug, Clone, PartialEq)]
+pub struct View {
+    /// The newest instant that was listened to, seconds.
+    pub now_s: f64,
+    /// Nearest swara, register and offset of the latest frame; `None` where no voice sounds.
+    pub reading: Option<Named>,
+    /// The note that sounds now.
+    pub current: Option<Current>,
+    /// Beats per second against the drone.
+    pub beats_hz: Option<f64>,
+    /// The voice's line up to `shown_until_s`, oldest first, at least [`SPAN_S`].1 long where there is so much.
+    pub line: Vec<LinePoint>,
+    /// Right edge of the frozen view, seconds; equals `now_s` while live.
+    pub shown_until_s: f64,
+    /// How much of the lesson is kept, seconds.
+    pub kept_s: f64,
+    /// Final notes, oldest first.
+    pub notes: Vec<NoteRow>,
+    /// Indices into `notes` of those most worth singing again, at most three.
+    pub again: Vec<usize>,
+    /// One row per swara of the scale, upwards from Sa.
+    pub meter: Vec<MeterRow>,
+    /// Age of the statistics in force, seconds of sung time since they were opened.
+    pub page_age_s: f64,
+    /// Share of the sung time that could be judged, 0 to 1; `None` before anything was sung.
+    pub judged_share: Option<f64>,
+    /// The scale.
+    pub scale: Choice,
+    /// Swaras of the scale on the way up and on the way down, where they differ.
+    pub up_down: Option<(Vec<Swara>, Vec<Swara>)>,
+    /// The tuning.
+    pub tuning: Choice,
+    /// The tonic as people say it: "D · 2 kattai".
+    pub tonic: String,
+    /// Madhya Sa.
+    pub sa: Hertz,
+    /// Where the swaras lie.
+    pub targets: Targets,
+    /// In-tune half-widths.
+    pub band: Band,
+    /// Level of the input, RMS, dBFS.
+    pub level: Decibels,
+    /// What may be wrong with the sound.
+    pub trouble: Trouble,
+    /// The voice lies octaves from the stated Sa: "Your voice is an octave below Sa"; and whether it is followed.
+    pub octave: Option<(String, bool)>,
+    /// The drone.
+    pub drone: DroneView,
+    /// Whether notes are scored (the pupil's turn).
+    pub listening: bool,
+    /// Whether the picture stands still.
+    pub frozen: bool,
+    /// Which face is up.
+    pub face: Face,
+    /// How it looks.
+    pub look: LookChoice,
+    /// Parameters, in the order to show.
+    pub knobs: Vec<Knob>,
+    /// The stand-alone app's device; `None` in a host.
+    pub device: Option<Device>,
+    /// Marked moments, oldest first.
+    pub marks: Vec<Mark>,
+    /// A marked moment laid beside now.
+    pub replay: Option<Replay>,
+    /// Exercises and pupils.
+    pub lesson: LessonView,
+    /// The caution about hearing and voice has been read.
+    pub caution_read: bool,
+    /// A line about what was just done or failed ("Saved lesson.html"); empty if nothing.
+    pub said: String,
+}
+
+impl View {
+    /// What is seen before anything was heard, with the given Sa and targets.
+    #[must_use]
+    pub fn empty(sa: Hertz, targets: Targets) -> Self {
+        let meter = targets.by_position.iter().flatten();
+        Self {
+            now_s: 0.0,
+            reading: None,
+            current: None,
+            beats_hz: None,
+            line: Vec::new(),
+            shown_until_s: 0.0,
+            kept_s: 0.0,
+            notes: Vec::new(),
+            again: Vec::new(),
+            meter: meter
+                .map(|t| MeterRow { swara: t.swara, target: t.cents, summary: RowSummary::default() })
+                .collect(),
+            page_age_s: 0.0,
+            judged_share: None,
+            scale: Choice::default(),
+            up_down: None,
+            tuning: Choice::default(),
+            tonic: String::new(),
+            sa,
+            targets,
+            band: Band { fixed: Cents(20.0), others: Cents(25.0) },
+            level: Decibels(-200.0),
+            trouble: Trouble::default(),
+            octave: None,
+            drone: DroneView::default(),
+            listening: true,
+            frozen: false,
+            face: Face::Singing,
+            look: LookChoice::default(),
+            knobs: Vec::new(),
+            device: None,
+            marks: Vec::new(),
+            replay: None,
+            lesson: LessonView::default(),
+            caution_read: false,
+            said: String::new(),
+        }
+    }
+
+    /// The knob of a parameter, if the caller gave one.
+    #[must_use]
+    pub fn knob(&self, field: Field) -> Option<&Knob> {
+        self.knobs.iter().find(|k| k.field == field)
+    }
+}

@@ -1,0 +1,130 @@
+//! The drone as a host meets it: when it sounds, where it goes, how loud it gets.
+
+use super::{id, peak, plugin, rms, run};
+use inproc_host::{Happening, Host};
+
+/// An instance with the reed on (which needs no material) going to `to` (0 main, 1 own, 2 both).
+fn droning(to: f64) -> (Host, Vec<Happening>) {
+    let mut host = plugin();
+    let text = super::saved(&mut host).replace(r#"\"strings\""#, r#"\"reed\""#);
+    super::restore(&mut host, &text).unwrap();
+    host.activate(48_000.0, 512).unwrap();
+    run(&mut host, 0.05, &[], false);
+    let on = Happening::Set(id(&mut host, "Drone"), 1.0);
+    let to = Happening::Set(id(&mut host, "Drone to"), to);
+    (host, vec![to, on])
+}
+
+#[test]
+fn it_is_off_at_first_load() {
+    let mut host = plugin();
+    host.activate(48_000.0, 512).unwrap();
+    let (main, own) = run(&mut host, 1.0, &[], true);
+    assert_eq!(peak(&main).max(peak(&own)), 0.0);
+}
+
+#[test]
+fn it_goes_where_it_is_sent_and_on_over_silence_with_the_transport_stopped() {
+    for (to, main_sounds, own_sounds) in [(0.0, true, false), (1.0, false, true), (2.0, true, true)] {
+        let (mut host, on) = droning(to);
+        let (main, own) = run(&mut host, 4.0, &on, false);
+        let tail = main.len() - 48_000;
+        assert_eq!(rms(&main[tail..]) > 0.01, main_sounds, "main, drone to {to}: {}", rms(&main[tail..]));
+        assert_eq!(rms(&own[tail..]) > 0.01, own_sounds, "own, drone to {to}");
+        if !main_sounds {
+            assert_eq!(peak(&main), 0.0, "not a trace in the recording");
+        }
+    }
+}
+
+#[test]
+fn it_fades_in_and_is_silent_soon_after_off() {
+    let (mut host, on) = droning(0.0);
+    let (main, _) = run(&mut host, 3.0, &on, false);
+    let level = rms(&main[96_000..]);
+    assert!(rms(&main[..4_800]) < 0.2 * level, "the first tenth of a second is soft");
+    let off = Happening::Set(id(&mut host, "Drone"), 0.0);
+    let (main, _) = run(&mut host, 1.0, &[off], false);
+    assert_eq!(peak(&main[24_000..]), 0.0, "half a second after off");
+}
+
+#[test]
+fn a_reopened_project_is_silent_until_the_transport_starts_or_somebody_asks() {
+    let (mut host, on) = droning(0.0);
+    run(&mut host, 1.0, &on, false);
+    let saved = host.save().unwrap();
+    let mut again = plugin();
+    again.restore(&saved).unwrap();
+    again.activate(48_000.0, 512).unwrap();
+    let (main, _) = run(&mut again, 2.0, &[], false);
+    assert_eq!(peak(&main), 0.0, "reopened: it waits");
+    let (main, _) = run(&mut again, 2.0, &[], true);
+    assert!(rms(&main[48_000..]) > 0.01, "the transport started");
+    let mut asked = plugin();
+    asked.restore(&saved).unwrap();
+    asked.activate(48_000.0, 512).unwrap();
+    let drone = id(&mut asked, "Drone");
+    run(&mut asked, 0.1, &[Happening::Set(drone, 0.0)], false);
+    let (main, _) = run(&mut asked, 2.0, &[Happening::Set(drone, 1.0)], false);
+    assert!(rms(&main[48_000..]) > 0.01, "somebody asked");
+}
+
+#[test]
+fn offline_renders_are_without_it_unless_asked() {
+    let (mut host, on) = droning(0.0);
+    run(&mut host, 0.5, &on, false);
+    for (print, sounds) in [(0.0, false), (1.0, true)] {
+        let set = Happening::Set(id(&mut host, "Print drone in offline renders"), print);
+        host.offline(true).unwrap();
+        host.activate(48_000.0, 512).unwrap();
+        let (main, own) = run(&mut host, 3.0, &[set], true);
+        assert_eq!(rms(&main[96_000..]) > 0.01, sounds, "print {print}");
+        assert!(sounds || peak(&main[4_800..]).max(peak(&own[4_800..])) == 0.0);
+    }
+}
+
+#[test]
+fn nothing_that_we_make_sound_exceeds_the_stated_peak() {
+    let (mut host, mut on) = droning(2.0);
+    let level = id(&mut host, "Drone level");
+    let highest = host.parameter("Drone level").unwrap().max;
+    on.push(Happening::Set(level, highest));
+    on.extend((0..8).map(|i| Happening::NoteOn(50 + 3 * i, 1.0)));
+    let (main, own) = run(&mut host, 6.0, &on, true);
+    let ceiling = 10f32.powf(-3.0 / 20.0);
+    assert!(peak(&main) <= ceiling + 1e-6 && peak(&own) <= ceiling + 1e-6, "{} {}", peak(&main), peak(&own));
+    assert!(peak(&main) > 0.2, "it does sound");
+}
+
+#[test]
+fn no_change_of_a_setting_clicks() {
+    let (mut host, on) = droning(0.0);
+    run(&mut host, 3.0, &on, false);
+    let (steady, _) = run(&mut host, 2.0, &[], false);
+    let step = |x: &[f32]| x.windows(2).fold(0.0f32, |m, w| m.max((w[1] - w[0]).abs()));
+    let usual = step(&steady);
+    for (name, value) in
+        [("Drone to", 1.0), ("Drone to", 0.0), ("Bypass", 1.0), ("Bypass", 0.0), ("Sa", 9.0), ("Drone", 0.0)]
+    {
+        let set = Happening::Set(id(&mut host, name), value);
+        let (main, _) = run(&mut host, 1.5, &[set], false);
+        // A crossing of two drones may add their steps; a click would be many times more.
+        assert!(step(&main) < 2.5 * usual, "{name} to {value}: step {} beside {usual}", step(&main));
+    }
+}
+
+#[test]
+fn strings_sound_once_their_material_is_made() {
+    let mut host = plugin();
+    host.activate(48_000.0, 512).unwrap();
+    let on = Happening::Set(id(&mut host, "Drone"), 1.0);
+    run(&mut host, 0.1, &[on], false);
+    let started = std::time::Instant::now();
+    let mut heard = false;
+    while started.elapsed().as_secs() < 20 && !heard {
+        let (main, _) = run(&mut host, 0.5, &[], false);
+        heard = rms(&main) > 0.005;
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    assert!(heard);
+}

@@ -1,0 +1,95 @@
+//! What a project remembers.
+
+use super::{id, plugin, restore, run, saved};
+use inproc_host::Happening;
+
+#[test]
+fn saved_loaded_and_saved_again_is_the_same_to_the_byte() {
+    let mut first = plugin();
+    first.activate(44_100.0, 512).unwrap();
+    let (sa, trim) = (id(&mut first, "Sa"), id(&mut first, "Sa trim"));
+    let trimmed = first.read(trim, "-13.5 cents").unwrap();
+    run(&mut first, 0.1, &[Happening::Set(sa, 7.0), Happening::Set(trim, trimmed)], false);
+    sing(&mut first, 3.0);
+    let text = saved(&mut first);
+    let mut second = plugin();
+    restore(&mut second, &text).unwrap();
+    assert_eq!(saved(&mut second), text);
+    second.activate(44_100.0, 512).unwrap();
+    run(&mut second, 0.1, &[], false);
+    assert_eq!(saved(&mut second), text, "after activation");
+}
+
+#[test]
+fn the_version_is_in_the_state_from_the_first_day() {
+    let text = saved(&mut plugin());
+    let state: serde_json::Value = serde_json::from_str(&text).unwrap();
+    assert_eq!(state["fields"]["state-version"], "1");
+    let chosen: serde_json::Value = serde_json::from_str(state["fields"]["chosen"].as_str().unwrap()).unwrap();
+    assert_eq!(chosen["tuning"]["name"], "just");
+    assert_eq!(chosen["scale"], "sa-pa-sa");
+}
+
+#[test]
+fn a_reopened_project_shows_its_statistics() {
+    let mut first = plugin();
+    first.activate(48_000.0, 512).unwrap();
+    sing(&mut first, 3.0);
+    assert!(sung_of(&mut first).contains(r#""open":{"#), "something was sung: {}", sung_of(&mut first));
+    let text = saved(&mut first);
+    let mut second = plugin();
+    restore(&mut second, &text).unwrap();
+    second.activate(48_000.0, 512).unwrap();
+    assert_eq!(sung_of(&mut first), sung_of(&mut second));
+}
+
+#[test]
+fn another_tonic_opens_a_fresh_page_and_keeps_the_old_one() {
+    let mut host = plugin();
+    host.activate(48_000.0, 512).unwrap();
+    sing(&mut host, 3.0);
+    let before = pages(&mut host);
+    let sa = id(&mut host, "Sa");
+    run(&mut host, 0.1, &[Happening::Set(sa, 4.0)], false);
+    let after = pages(&mut host);
+    assert!(after["open"].is_null(), "nothing was sung on the new page");
+    assert_eq!(after["kept"].as_array().unwrap().len(), 1);
+    assert_eq!(after["kept"][0], before["open"], "the old page is whole");
+}
+
+#[test]
+fn nonsense_is_refused_or_ignored_and_nothing_breaks() {
+    let mut host = plugin();
+    assert!(host.restore(b"{ not a state").is_err());
+    assert!(restore(&mut host, "{ not a state").is_err());
+    let odd = saved(&mut host).replace("sa-pa-sa", "janya-nobody-knows");
+    restore(&mut host, &odd).unwrap();
+    host.activate(48_000.0, 512).unwrap();
+    run(&mut host, 0.2, &[], false);
+    assert!(saved(&mut host).contains("janya-nobody-knows"), "an unknown name is kept for the version that knows it");
+}
+
+/// Sings Sa of D3 so many seconds.
+fn sing(host: &mut inproc_host::Host, seconds: f64) {
+    let rate = host.rate();
+    let hz = 146.832_383;
+    let blocks = (seconds * rate / 512.0) as usize;
+    for i in 0..blocks + 100 {
+        let tone = |j: usize| {
+            let t = (i * 512 + j) as f64 / rate;
+            (1..=6).map(|h| (std::f64::consts::TAU * hz * f64::from(h) * t).sin() / f64::from(h)).sum::<f64>()
+        };
+        let signal: Vec<f32> = (0..512).map(|j| if i < blocks { 0.2 * tone(j) as f32 } else { 0.0 }).collect();
+        host.process(&mut super::stereo(&signal), &[], None).unwrap();
+    }
+}
+
+fn pages(host: &mut inproc_host::Host) -> serde_json::Value {
+    serde_json::from_str(&sung_of(host)).unwrap()
+}
+
+/// The pages as they stand in the saved state.
+fn sung_of(host: &mut inproc_host::Host) -> String {
+    let state: serde_json::Value = serde_json::from_str(&saved(host)).unwrap();
+    state["fields"]["pages"].as_str().unwrap().to_owned()
+}
