@@ -2,7 +2,7 @@
 //!
 //! In: f0 frames, one each 5 ms. Out: a histogram of held pitch in 5-cent bins over five octaves, one
 //! more for phrase ends, folded and smoothed on demand. Method: a frame counts when the frames 100 ms
-//! around it stay within [`SPREAD_CENTS`], from [`LEAST_RUN`] on; a held stretch that a rest follows is a
+//! around it stay within 40 cents, from 0.2 s on; a held stretch that a rest follows is a
 //! phrase end. Cost: 21 comparisons a frame; memory is fixed. Does not handle several voices.
 
 use crate::pitch::F0Frame;

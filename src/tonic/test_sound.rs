@@ -6,6 +6,7 @@
 use crate::input::{ANALYSIS_RATE_HZ, HOP, Hop};
 use crate::pitch::F0Frame;
 use crate::units::{Decibels, Hertz, SampleTime, num};
+use realfft::num_complex::Complex;
 
 /// Adds a decaying tone of partials h * hz * sqrt(1 + B h^2) (stiff string; Fletcher 1964) from `start_s` on.
 pub(crate) fn add_tone(out: &mut [f64], hz: f64, level: f64, start_s: f64, decay_s: f64, stiffness: f64) {
@@ -13,13 +14,18 @@ pub(crate) fn add_tone(out: &mut [f64], hz: f64, level: f64, start_s: f64, decay
     for h in 1..=24u32 {
         let h = f64::from(h);
         let partial = h * hz * (1.0 + stiffness * h * h).sqrt();
-        if partial > 6_000.0 {
+        if partial > 3_500.0 {
             break;
         }
-        let amplitude = level * h.powf(-0.6);
-        for (i, sample) in out.iter_mut().skip(start).enumerate() {
-            let t = i as f64 / ANALYSIS_RATE_HZ;
-            *sample += amplitude * (-t / decay_s).exp() * (std::f64::consts::TAU * partial * t + h * h).sin();
+        // A turning, shrinking pointer: the same as exp(-t / decay) sin(2 pi f t + phase), faster.
+        let turn = Complex::from_polar(
+            (-1.0 / (decay_s * ANALYSIS_RATE_HZ)).exp(),
+            std::f64::consts::TAU * partial / ANALYSIS_RATE_HZ,
+        );
+        let mut pointer = Complex::from_polar(level * h.powf(-0.6), h * h);
+        for sample in out.iter_mut().skip(start) {
+            *sample += pointer.im;
+            pointer *= turn;
         }
     }
 }
