@@ -9,7 +9,7 @@
 
 use crate::input::Hop;
 use crate::pitch::F0Frame;
-use crate::tonic::lines::Lines;
+use crate::tonic::lines::{Found, Lines};
 use crate::tonic::roots::{Kind, Root, Roots, folded_cents, roots};
 use crate::tonic::{Doubt, MAX_CANDIDATES, Octave, TonicEstimate, candidates};
 
@@ -51,8 +51,9 @@ const VOICE_SPREAD_CENTS: f64 = 60.0;
 /// A reed's or string's frames lie nearer together than this, cents; a voice's do not (every voice
 /// flutters by a few cents).
 const FLUTTER_CENTS: f64 = 1.0;
-/// The voice's f0 and the lines mean the same tone within this, cents.
-const SAME_TONE_CENTS: f64 = 50.0;
+/// The voice's f0 and the lines mean the same tone within this, cents: a held voice's median and its mean
+/// spectrum differ by a few.
+const SAME_TONE_CENTS: f64 = 12.0;
 
 /// What the button shows.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -188,7 +189,7 @@ impl Taker {
         let found = self.lines.find();
         let roots = roots(found.lines());
         let voice = self.voice();
-        let sung = voice.filter(|voice| sung_alone(voice, &roots));
+        let sung = voice.filter(|voice| sung_alone(voice, &roots, &found));
         if let Some(voice) = sung.filter(|_| self.hops >= SOONEST) {
             return Some(of_voice(&voice));
         }
@@ -219,7 +220,7 @@ impl Taker {
         }
         let found = self.lines.find();
         let roots = roots(found.lines());
-        if let Some(voice) = self.voice().filter(|voice| sung_alone(voice, &roots)) {
+        if let Some(voice) = self.voice().filter(|voice| sung_alone(voice, &roots, &found)) {
             return of_voice(&voice);
         }
         match roots.best() {
@@ -233,12 +234,15 @@ impl Taker {
     }
 }
 
-/// Whether the f0 is that of a voice which sounds alone: it flutters, and the lines are its own or too
-/// unsteady to be any drone's.
-fn sung_alone(voice: &Voice, roots: &Roots) -> bool {
+/// Whether the f0 is that of a voice which sounds alone: it flutters, and the lines are its own, its
+/// fundamental among them, or too unsteady to be any drone's.
+fn sung_alone(voice: &Voice, roots: &Roots, found: &Found) -> bool {
+    let apart = |hz: f64| (1200.0 * (hz / voice.hz).log2()).abs();
     let lines_agree = match roots.best() {
         Some(root) if root.score >= LEAST_FIT => {
-            root.kind == Kind::Single && folded_cents(root.hz / voice.hz).abs() < SAME_TONE_CENTS
+            root.kind == Kind::Single
+                && folded_cents(root.hz / voice.hz).abs() < SAME_TONE_CENTS
+                && found.lines().iter().any(|line| apart(line.hz) < SAME_TONE_CENTS)
         }
         _ => true,
     };
@@ -311,6 +315,14 @@ mod tests {
         assert!((1200.0 * (done.sure().unwrap().0 / 233.0).log2()).abs() < 2.0, "{done:?}");
         assert_eq!((done.octave, done.drone), (Octave::Sung, false));
         assert!(seconds < 3.01, "{seconds}");
+    }
+
+    #[test]
+    fn a_reed_that_a_tracker_mishears_is_still_a_reed() {
+        let misheard = |t: f64| Some(54.0 + 0.5 * (40.0 * t).sin());
+        let (done, _) = hold(&mut Taker::new(), &reed(218.5, &[1.0, 2.0], 4.0), misheard);
+        assert!(apart(&done, 218.5).abs() < 2.0, "{done:?}");
+        assert_eq!(done.octave, Octave::Ask);
     }
 
     #[test]
