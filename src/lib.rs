@@ -5,6 +5,7 @@
 //! ```text
 //! host audio -> input -> (bleed) -> pitch -> swara -> note -> meter
 //!                                              \        \-> exercise
+//!                               tonic: finds Sa in what sounds (hops and frames -> candidates)
 //!                    listener: the chain above, wired once; used by the plugin and by take
 //! Sa -> drone -> host audio
 //! a written phrase -> voice: sings it with a known pitch, for tests and the demo
@@ -22,6 +23,8 @@ pub mod input;
 pub mod pitch;
 
 pub mod swara;
+
+pub mod tonic;
 
 pub mod note;
 

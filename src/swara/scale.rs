@@ -2,9 +2,9 @@
 //!
 //! In: a stable key (`sa-pa-sa`, `twelve`, `mela-15`, `janya-mohanam`, `own:NAME|UP|DOWN`). Out: the way
 //! up and down, the names by position, and [`Targets`] for a tuning. Method: the union of the swaras of
-//! arohana and avarohana. Cost: a few comparisons; [`Scale::targets`] allocates nothing for built-in
-//! scales' targets beyond the lines it reads. Does not handle swaras that are allowed in one direction
-//! only: both directions' swaras count at all times.
+//! arohana and avarohana. Cost: reads two short lines, which allocates, so not for the audio thread; the
+//! [`Targets`] it makes are. Does not handle swaras that are allowed in one direction only: both
+//! directions' swaras count at all times.
 
 use crate::swara::janya::{JANYAS, Janya};
 use crate::swara::melakarta::Mela;
