@@ -71,15 +71,15 @@ pub struct Material {
 /// tables of the instrument were not at hand, and the brass rounded down so that six partials stay within 2 cents. The
 /// thread lies 4 to 6 mm in front of the end of a metre (estimated: nearer on the low strings, where the same distance
 /// makes noise of the band and pulls the first partial away from the others). An instrument for a Sa below C3 has
-/// longer strings, so that the same distance is a smaller share.
+/// strings longer in proportion: B falls with the square of the length, the thread's share with the length.
 fn build(role: StringRole, sa: Hertz) -> Build {
-    let longer = (sa.0 / METRE_SA_HZ).min(1.0).sqrt();
+    let share = (sa.0 / METRE_SA_HZ).min(1.0);
     let (stiffness, thread) = match role {
         StringRole::Low => (4e-5, 0.004_5),
         StringRole::First | StringRole::Ni => (3e-5, 0.005),
         StringRole::PairLow | StringRole::PairHigh => (2e-5, 0.006),
     };
-    Build { stiffness, thread: thread * longer }
+    Build { stiffness: stiffness * share * share, thread: thread * share }
 }
 
 /// By how many host samples one of the material's samples is spaced.
