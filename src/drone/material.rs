@@ -4,9 +4,12 @@
 //! [`Material::rate_hz`], the host's rate or a whole part of it, at most 88.2 kHz), in balance with each other and scaled so
 //! that in no order of plucks at the fastest timing their sum exceeds 1. Two grades: `plain` (additive, ready in under
 //! 0.3 s) and `full` (the string against its bridge, a few seconds).
-//! Cost: see the grades; 4 bytes a sample, 15 to 40 MB in all.
+//! Cost, five strings on one core: plain 0.1 s (0.2 s at the slowest pluck), full 1.4 to 2.3 s; 4 bytes a sample, 5 to
+//! 30 MB in all.
+//!
+//! What it does not handle: threads; whoever calls it decides where it runs.
 
-use super::bridge::{self, Finger, SIM_RATE_HZ};
+use super::bridge::{self, Build, Finger, SIM_RATE_HZ};
 use super::plain;
 use super::setting::{DroneSetting, PLUCK_S, STRINGS, StringRole};
 use super::strings::draw;
@@ -25,13 +28,21 @@ const START_S: f64 = 0.002;
 const SPARE_S: f64 = 0.5;
 /// Slots of the cycle that mandra Sa rings alone.
 pub(super) const REST_SLOTS: usize = 1;
-/// Takes of each string in the full grade.
+/// Takes of each string in the full grade, and where takes are longer than [`LONG_S`] (a slow pluck), so that these are
+/// ready in time too.
 const TAKES: usize = 3;
+const TAKES_LONG: usize = 2;
+/// A long take, seconds.
+const LONG_S: f64 = 8.0;
+/// Sa of an instrument with a metre of string, Hz (C3: common practice, no source).
+const METRE_SA_HZ: f64 = 130.8;
 /// Where and how the finger plucks, and by how much it differs from take to take (place near the middle of the string:
 /// common practice; the rest chosen by ear of the measured spectra, no source).
 const PLACE: (f64, f64) = (0.38, 0.06);
 const PULL: (f64, f64) = (0.92, 0.16);
 const SOFT_HZ: (f64, f64) = (2_200.0, 1_600.0);
+/// The plain grade is turned down by this much, to be as loud as the full one (which has the higher crest; see the marks).
+const PLAIN_SOFTER: f64 = 1.55;
 /// Stretch over which the strings are balanced, seconds from the pluck.
 const BALANCE_S: (f64, f64) = (0.05, 1.0);
 
@@ -55,15 +66,20 @@ pub struct Material {
     takes: [Vec<Box<[f32]>>; STRINGS],
 }
 
-/// The stiffness B of a string (f_n = n f_0 sqrt(1 + B n^2)): steel on the upper strings, brass on mandra Sa. From
-/// string mechanics, B = pi^3 E d^4 / (64 T L^2), for 0.30 mm steel and 0.45 mm brass over 1 m; estimated, the published
-/// tables of the instrument were not at hand, and the brass rounded down so that six partials stay within 2 cents.
-pub(super) fn stiffness(role: StringRole) -> f64 {
-    match role {
-        StringRole::Low => 4e-5,
-        StringRole::First | StringRole::Ni => 3e-5,
-        StringRole::PairLow | StringRole::PairHigh => 2e-5,
-    }
+/// Stiffness B (f_n = n f_0 sqrt(1 + B n^2)) and thread of a string: steel on the upper strings, brass on mandra Sa.
+/// B from string mechanics, pi^3 E d^4 / (64 T L^2), for 0.30 mm steel and 0.45 mm brass over 1 m; estimated, the published
+/// tables of the instrument were not at hand, and the brass rounded down so that six partials stay within 2 cents. The
+/// thread lies 4 to 6 mm in front of the end of a metre (estimated: nearer on the low strings, where the same distance
+/// makes noise of the band and pulls the first partial away from the others). An instrument for a Sa below C3 has
+/// strings longer in proportion: B falls with the square of the length, the thread's share with the length.
+fn build(role: StringRole, sa: Hertz) -> Build {
+    let share = (sa.0 / METRE_SA_HZ).min(1.0);
+    let (stiffness, thread) = match role {
+        StringRole::Low => (4e-5, 0.004_5),
+        StringRole::First | StringRole::Ni => (3e-5, 0.005),
+        StringRole::PairLow | StringRole::PairHigh => (2e-5, 0.006),
+    };
+    Build { stiffness: stiffness * share * share, thread: thread * share }
 }
 
 /// By how many host samples one of the material's samples is spaced.
@@ -80,7 +96,9 @@ impl Material {
         let top_hz = top_hz(rate_hz);
         let takes = StringRole::ALL.map(|role| {
             let hz = setting.string_hz(role);
-            hz.map(|hz| plain::pluck(hz, stiffness(role), rate_hz, samples, top_hz)).into_iter().collect()
+            hz.map(|hz| plain::pluck(hz, build(role, setting.sa).stiffness, rate_hz, samples, top_hz))
+                .into_iter()
+                .collect()
         });
         Self::assemble(setting, host_rate, Grade::Plain, takes)
     }
@@ -91,16 +109,17 @@ impl Material {
         let rate_hz = host_rate.hz() / spacing(host_rate) as f64;
         let samples = length(setting, rate_hz);
         let seconds = samples as f64 / rate_hz + SPARE_S;
+        let count = if seconds > LONG_S { TAKES_LONG } else { TAKES };
         let take = |hz: Hertz, role: StringRole, number: usize| {
             let of = |(least, range): (f64, f64), what| {
                 least + range * draw(setting.seed, (role as u64) << 16 | number as u64, what)
             };
             let finger = Finger { place: of(PLACE, 5), pull: of(PULL, 6), soft_hz: of(SOFT_HZ, 7) };
-            let sound = bridge::pluck(hz, stiffness(role), &finger, seconds, top_hz(rate_hz));
+            let sound = bridge::pluck(hz, build(role, setting.sa), &finger, seconds, top_hz(rate_hz));
             tuned(&sound, SIM_RATE_HZ, hz, rate_hz, samples)
         };
         let takes = StringRole::ALL.map(|role| match setting.string_hz(role) {
-            Some(hz) => (0..TAKES).map(|number| take(hz, role, number)).collect(),
+            Some(hz) => (0..count).map(|number| take(hz, role, number)).collect(),
             None => Vec::new(),
         });
         Self::assemble(setting, host_rate, Grade::Full, takes)
@@ -120,7 +139,7 @@ impl Material {
         for (takes, role) in raw.iter_mut().zip(StringRole::ALL) {
             balance(takes, role, rate_hz);
         }
-        let bound = worst_sum(&raw, rate_hz).max(1e-9);
+        let bound = worst_sum(&raw, rate_hz).max(1e-9) * if grade == Grade::Plain { PLAIN_SOFTER } else { 1.0 };
         let scale = num::single(1.0 / bound);
         let takes =
             raw.map(|takes| takes.into_iter().map(|take| take.into_iter().map(|x| scale * x).collect()).collect());
@@ -247,50 +266,5 @@ mod tests {
             let rate = SampleRate::new(host).expect("rate");
             assert!((host / spacing(rate) as f64 - own).abs() < 1e-9);
         }
-    }
-}
-
-#[cfg(test)]
-mod probe {
-    use super::*;
-    use crate::drone::measure::{partial_hz, pieces};
-    use std::io::Write;
-
-    #[test]
-    fn probe() {
-        let rate = SampleRate::new(48_000.0).expect("rate");
-        let setting = DroneSetting::default();
-        let t0 = std::time::Instant::now();
-        let _plain = Material::plain(&setting, rate);
-        println!("plain {:?}", t0.elapsed());
-        let t0 = std::time::Instant::now();
-        let m = Material::full(&setting, rate);
-        println!("full {:?}", t0.elapsed());
-        for (i, hz) in setting.strings_hz().iter().enumerate() {
-            let Some(hz) = hz else { continue };
-            for (k, take) in m.takes(i).iter().enumerate() {
-                let mut file = std::fs::File::create(format!("/tmp/sp/str{i}{k}.f32")).expect("f");
-                take.iter().for_each(|x| file.write_all(&x.to_le_bytes()).expect("w"));
-                for n in 1..=6 {
-                    let t = Hertz(hz.0 * f64::from(n));
-                    let c = partial_hz(&take[24_000..192_000], 48e3, t).cents_above(t).expect("c").0;
-                    let g: Vec<i64> = pieces(take, 48e3, t, 0.4)
-                        .iter()
-                        .step_by(5)
-                        .map(|p| num::int(20.0 * p.1.hypot(p.2).log10()))
-                        .collect();
-                    println!("{i}{k} partial {n}: {c:.3} c {g:?}");
-                }
-            }
-        }
-        let sound = crate::drone::render(&setting, rate, 20.0).expect("r");
-        let mut file = std::fs::File::create("/tmp/sp/all.f32").expect("f");
-        sound.iter().for_each(|x| file.write_all(&x.to_le_bytes()).expect("w"));
-        let rms: Vec<f64> = sound
-            .chunks(9600)
-            .map(|c| 10.0 * (c.iter().map(|x| f64::from(*x).powi(2)).sum::<f64>() / 9600.0).log10())
-            .collect();
-        println!("rms {rms:.1?}");
-        println!("peak {:.1}", 20.0 * sound.iter().fold(0.0f32, |p, x| p.max(x.abs())).log10());
     }
 }

@@ -9,6 +9,8 @@
 
 mod bridge;
 mod interpolate;
+#[cfg(test)]
+mod marks;
 mod material;
 mod measure;
 mod plain;

@@ -3,9 +3,11 @@
 //! In: a [`DroneSetting`], [`Material`] made off the audio thread, tones by name or key. Out: mono samples at the host's
 //! rate. Nothing is ever louder than the setting's level (dBFS, a peak): each part comes with a bound on its size, and
 //! where the bounds add to more than 1 all parts are turned down by that much. Since the bounds move as slowly as the
-//! fades, that gain neither distorts nor pumps; a clip stands behind it and is never reached (a test says so).
+//! fades, that gain neither distorts nor pumps. The strings' bound is not the sum of all their peaks, which never meet in
+//! one sample, but 4 dB less; should they meet, a gain that gives way at once and comes back slowly keeps the ceiling.
 //! Fade-in 1 s; silent, to the last bit, 0.4 s after off; every change of Sa, tuning, strings, kind, level, on, bypass
-//! crosses over. Never allocates, frees, locks or panics after `new`. Cost: under 0.5 % of a core at 48 kHz.
+//! crosses over. Never allocates, frees, locks or panics after `new`. Cost, 64-sample blocks at
+//! 48 kHz: 0.19 % of a core with five strings, 0.17 % with three reeds, 0.03 % more for each tone; 0.7 % at 192 kHz.
 //!
 //! What it does not handle: when to sound (transport, a reopened project): the caller sets `on`.
 
@@ -29,6 +31,11 @@ const BYPASS_S: f64 = 0.03;
 const LEVEL_S: f64 = 0.04;
 /// The drone's share of the ceiling; the rest is room for a reference tone before anything is turned down.
 const DRONE_SHARE: f64 = 0.8;
+/// Gain of the strings above the worst that they could add to, all peaks in one sample: what an hour of plucks stays below
+/// (measured, see the tests).
+const STRINGS_GAIN: f64 = 1.6;
+/// Time constant with which the guard of the ceiling comes back, seconds: slower than any beat of the low Sa.
+const GUARD_S: f64 = 0.3;
 /// Gain of the reed, so that strings and reed are about equally loud at one level (chosen by RMS, see the tests).
 const REED_GAIN: f64 = 0.43;
 
@@ -43,7 +50,9 @@ pub struct Player {
     kind_now: Kind,
     bypass: Fade,
     level: Glide,
-    clipped: u64,
+    guard: f64,
+    guard_share: f64,
+    guarded: u64,
 }
 
 impl Player {
@@ -65,7 +74,9 @@ impl Player {
             kind_now: Kind::Strings,
             bypass,
             level: Glide::new(setting.level.amplitude(), LEVEL_S, rate.hz()),
-            clipped: 0,
+            guard: 1.0,
+            guard_share: 1.0 - (-1.0 / (GUARD_S * rate.hz())).exp(),
+            guarded: 0,
         };
         player.strings.set(&setting);
         player.reed.set(setting.reeds_hz());
@@ -136,10 +147,10 @@ impl Player {
         self.drone.is_silent() && !self.wants_drone() && self.tones.is_silent()
     }
 
-    /// How often the clip behind the ceiling was needed: 0 unless there is a fault in the bounds.
+    /// In how many samples the guard of the ceiling had to give way: 0 in ordinary use.
     #[must_use]
-    pub fn clipped(&self) -> u64 {
-        self.clipped
+    pub fn guarded(&self) -> u64 {
+        self.guarded
     }
 
     /// Back to silence at once, as after `new` with the same setting and material.
@@ -147,6 +158,7 @@ impl Player {
         self.drone.reset();
         self.tones.reset();
         self.bypass.full();
+        self.guard = 1.0;
         self.level.jump(self.setting.level.amplitude());
     }
 
@@ -184,10 +196,18 @@ impl Player {
         let (tones, tones_bound) = self.tones.next();
         let bound = DRONE_SHARE * self.drone.value() + tones_bound;
         let sum = (drone + tones) / bound.max(1.0) * self.bypass.next();
-        if sum.abs() > 1.0 + 1e-6 {
-            self.clipped += 1;
+        num::single(self.guarded_sum(sum) * self.level.next())
+    }
+
+    /// `sum`, held within 1.
+    #[inline]
+    fn guarded_sum(&mut self, sum: f64) -> f64 {
+        self.guard += self.guard_share * (1.0 - self.guard);
+        if sum.abs() * self.guard > 1.0 {
+            self.guard = 1.0 / sum.abs();
+            self.guarded += 1;
         }
-        num::single(sum.clamp(-1.0, 1.0) * self.level.next())
+        (sum * self.guard).clamp(-1.0, 1.0)
     }
 
     fn begin(&mut self) {
@@ -217,7 +237,7 @@ impl Player {
         let share = self.kind.next();
         let mut sum = 0.0;
         if share > 0.0 {
-            sum += share * f64::from(self.strings.next());
+            sum += share * STRINGS_GAIN * f64::from(self.strings.next());
         }
         if share < 1.0 {
             sum += (1.0 - share) * REED_GAIN * f64::from(self.reed.next());
@@ -274,7 +294,8 @@ mod tests {
             }
             let loudest = peak(&sound(&mut player, 12.0));
             assert!(loudest <= level.amplitude() * 1.000_001, "{kind:?} {level:?}: {loudest}");
-            assert_eq!(player.clipped(), 0, "the bounds hold without the clip");
+            let share = player.guarded() as f64 / (12.0 * RATE);
+            assert!(share < 1e-3, "{kind:?}: the guard gave way in {share} of the samples");
         }
     }
 
@@ -329,6 +350,18 @@ mod tests {
             stretch.extend(sound(&mut player, 1.4));
             steps.push((what, largest_step(&stretch)));
         }
+        let slow = DroneSetting { pluck_s: 1.1, ..ma };
+        player.set(&slow).expect("slower");
+        drop(player.retired());
+        let full = Material::full(&slow, rate());
+        assert!(player.swap(full).is_none_or(|old| old.grade() == Grade::Plain));
+        let mut stretch = sound(&mut player, 1.0);
+        drop(player.retired());
+        stretch.extend(sound(&mut player, 1.0));
+        assert_eq!(player.grade(), Some(Grade::Full));
+        let own_full = largest_step(&sound(&mut player, 6.0));
+        let step = largest_step(&stretch);
+        assert!(step < 1.2 * own.max(own_full), "full model takes over: step {step}, its own {own_full}, plain {own}");
         for bypassed in [true, false] {
             player.bypass(bypassed);
             steps.push(("bypass", largest_step(&sound(&mut player, 0.2))));

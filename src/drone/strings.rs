@@ -30,6 +30,7 @@ const DARK_HZ: f64 = 900.0;
 struct Pluck {
     sounding: bool,
     elapsed: usize,
+    drawn: (f64, f64),
     takes: (usize, usize),
     blend: f32,
     gain: f32,
@@ -78,7 +79,7 @@ impl Pluck {
         let share = |what| num::single(draw(seed, number, what));
         Self {
             sounding: true,
-            takes: (num::floor_index(draw(seed, number, 0) * 64.0), num::floor_index(draw(seed, number, 1) * 64.0)),
+            drawn: (draw(seed, number, 0), draw(seed, number, 1)),
             blend: share(2),
             gain: num::single(SOFTEST + (1.0 - SOFTEST) * draw(seed, number, 3)),
             dark: num::single(DARKEST * draw(seed, number, 4)),
@@ -86,10 +87,16 @@ impl Pluck {
         }
     }
 
+    /// Chooses its two takes among `count`.
+    fn among(mut self, count: usize) -> Self {
+        let choose = |drawn: f64| num::floor_index(drawn * count as f64);
+        self.takes = (choose(self.drawn.0), choose(self.drawn.1));
+        self
+    }
+
     #[inline]
     fn next(&mut self, takes: &[Box<[f32]>], dark_share: f32, stop_step: f32) -> f32 {
-        let count = takes.len();
-        let read = |take: usize| takes.get(take % count.max(1)).and_then(|take| take.get(self.elapsed)).copied();
+        let read = |take: usize| takes.get(take).and_then(|take| take.get(self.elapsed)).copied();
         let (Some(a), Some(b)) = (read(self.takes.0), read(self.takes.1)) else {
             self.sounding = false;
             return 0.0;
@@ -112,7 +119,7 @@ impl Deck {
         if let (Some(ringing), Some(stopping)) = (self.ringing.get_mut(string), self.stopping.get_mut(string)) {
             *stopping = *ringing;
             stopping.stop = Some(1.0);
-            *ringing = pluck;
+            *ringing = pluck.among(self.material.as_ref().map_or(0, |material| material.takes(string).len()));
         }
     }
 
@@ -219,6 +226,10 @@ impl Strings {
         if sounding && self.back.material.is_some() {
             // The same plucks at the same place of their decay, now on the new material.
             self.front.ringing = self.back.ringing;
+            for (string, pluck) in self.front.ringing.iter_mut().enumerate() {
+                let count = self.front.material.as_ref().map_or(0, |material| material.takes(string).len());
+                *pluck = pluck.among(count);
+            }
             self.cross.reset();
             self.cross.go(true);
         } else {

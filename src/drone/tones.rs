@@ -64,6 +64,7 @@ pub(super) struct Tones {
     tones: Vec<Tone>,
     reference: Option<ReferenceTone>,
     started: u64,
+    silent: bool,
 }
 
 fn vowel(hz: f64) -> f64 {
@@ -84,7 +85,7 @@ impl Tones {
             age: 0,
         };
         let tones = (0..TONES).map(tone).collect();
-        Self { rate_hz: rate.hz(), sine: Sine::new(), tones, reference: None, started: 0 }
+        Self { rate_hz: rate.hz(), sine: Sine::new(), tones, reference: None, started: 0, silent: true }
     }
 
     /// Starts, changes or ends the reference tone.
@@ -151,22 +152,28 @@ impl Tones {
         tone.fade.reset();
         tone.fade.go(true);
         self.started += 1;
+        self.silent = false;
         tone.age = self.started;
     }
 
     /// Whether nothing sounds.
     pub(super) fn is_silent(&self) -> bool {
-        self.tones.iter().all(|tone| tone.fade.is_silent())
+        self.silent || self.tones.iter().all(|tone| tone.fade.is_silent())
     }
 
     /// The next sample and the bound on its size.
     #[inline]
     pub(super) fn next(&mut self) -> (f64, f64) {
+        if self.silent {
+            return (0.0, 0.0);
+        }
         let (mut sum, mut bound) = (0.0, 0.0);
+        self.silent = true;
         for tone in self.tones.iter_mut().filter(|tone| !tone.fade.is_silent()) {
             let gain = tone.gain * tone.fade.next();
             sum += gain * f64::from(tone.table.at(tone.turning.next()));
             bound += gain;
+            self.silent = false;
         }
         (sum, bound)
     }
