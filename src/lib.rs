@@ -38,4 +38,10 @@ pub mod voice;
 pub mod take;
 
 #[cfg(feature = "plugin")]
+pub mod shell;
+
+#[cfg(feature = "plugin")]
 pub mod editor;
+
+#[cfg(feature = "plugin")]
+pub mod plugin;

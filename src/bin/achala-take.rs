@@ -7,6 +7,10 @@
 mod args;
 #[path = "achala_take/check.rs"]
 mod check;
+#[path = "achala_take/demo.rs"]
+mod demo;
+#[path = "achala_take/drone.rs"]
+mod drone;
 #[path = "achala_take/progress.rs"]
 mod progress;
 #[path = "achala_take/swaras.rs"]
@@ -31,6 +35,8 @@ fn main() -> ExitCode {
     let done = match Args::parse().verb {
         Verb::Trace(args) => trace::run(&args).map(|()| ExitCode::SUCCESS),
         Verb::Check(args) => check::run(&args),
+        Verb::Demo(args) => demo::run(&args).map(|()| ExitCode::SUCCESS),
+        Verb::Drone(args) => drone::run(&args).map(|()| ExitCode::SUCCESS),
         Verb::Swaras(args) => swaras::run(&args).map(|()| ExitCode::SUCCESS),
     };
     done.unwrap_or_else(|error| {

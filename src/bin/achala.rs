@@ -1,2 +1,55 @@
-//! The stand-alone app.
-fn main() {}
+//! The stand-alone app: the effect with the system's own microphone and loudspeakers.
+//!
+//! It takes the system's default input by itself; `--input-device NAME` chooses another. The voice is not sent
+//! to the loudspeakers unless asked for in the window.
+
+#![expect(clippy::print_stderr, reason = "what is wrong with the sound devices is told on the terminal too")]
+
+use achala::plugin::Achala;
+use achala::shell::device;
+use nice_plug::prelude::nice_export_standalone_with_args;
+
+/// Seconds between input and output: the framework's own default is long enough to unsettle a singer.
+const LATENCY_S: &str = "0.04";
+
+fn main() {
+    let mut args: Vec<String> = std::env::args().collect();
+    let given = |name: &str| args.iter().any(|a| a == name || a.starts_with(&format!("{name}=")));
+    let mut more: Vec<String> = Vec::new();
+    if !given("--input-device") && !given("--backend") && !given("-b") {
+        match device::find() {
+            Some(input) => {
+                device::started_with(&input.name);
+                if !input.stereo && !given("--audio-layout") && !given("-l") {
+                    more.extend(["--audio-layout".to_owned(), "2".to_owned()]);
+                }
+                more.extend(["--backend".to_owned(), native().to_owned(), "--input-device".to_owned(), input.name]);
+            }
+            None => eprintln!(
+                "No microphone was found. Plug one in and start again, or choose a device: Achala --input-device \"NAME\" \
+                 (an empty name lists them)."
+            ),
+        }
+    } else if let Some(at) = args.iter().position(|a| a == "--input-device") {
+        device::find();
+        device::started_with(args.get(at + 1).map_or("", String::as_str));
+    }
+    if !given("--input-latency") {
+        more.extend(["--input-latency".to_owned(), LATENCY_S.to_owned()]);
+    }
+    args.extend(more);
+    if !nice_export_standalone_with_args::<Achala, _>(args) {
+        std::process::exit(1);
+    }
+}
+
+/// The sound system that every machine of its kind has.
+fn native() -> &'static str {
+    if cfg!(target_os = "macos") {
+        "core-audio"
+    } else if cfg!(windows) {
+        "wasapi"
+    } else {
+        "alsa"
+    }
+}

@@ -6,8 +6,11 @@
 //! 0.3 s) and `full` (the string against its bridge, a few seconds).
 //! Cost: see the grades; 4 bytes a sample, 15 to 40 MB in all.
 
+use super::bridge::{self, Finger, SIM_RATE_HZ};
 use super::plain;
 use super::setting::{DroneSetting, PLUCK_S, STRINGS, StringRole};
+use super::strings::draw;
+use super::tuning::tuned;
 use crate::units::{Hertz, SampleRate, num};
 
 /// The player's own rate is at least this wherever the host's is, Hz.
@@ -22,6 +25,13 @@ const START_S: f64 = 0.002;
 const SPARE_S: f64 = 0.5;
 /// Slots of the cycle that mandra Sa rings alone.
 pub(super) const REST_SLOTS: usize = 1;
+/// Takes of each string in the full grade.
+const TAKES: usize = 3;
+/// Where and how the finger plucks, and by how much it differs from take to take (place near the middle of the string:
+/// common practice; the rest chosen by ear of the measured spectra, no source).
+const PLACE: (f64, f64) = (0.38, 0.06);
+const PULL: (f64, f64) = (0.92, 0.16);
+const SOFT_HZ: (f64, f64) = (2_200.0, 1_600.0);
 /// Stretch over which the strings are balanced, seconds from the pluck.
 const BALANCE_S: (f64, f64) = (0.05, 1.0);
 
@@ -73,6 +83,27 @@ impl Material {
             hz.map(|hz| plain::pluck(hz, stiffness(role), rate_hz, samples, top_hz)).into_iter().collect()
         });
         Self::assemble(setting, host_rate, Grade::Plain, takes)
+    }
+
+    /// The full grade: every take simulated, tuned and brought to the rate. The same setting gives the same material.
+    #[must_use]
+    pub fn full(setting: &DroneSetting, host_rate: SampleRate) -> Box<Material> {
+        let rate_hz = host_rate.hz() / spacing(host_rate) as f64;
+        let samples = length(setting, rate_hz);
+        let seconds = samples as f64 / rate_hz + SPARE_S;
+        let take = |hz: Hertz, role: StringRole, number: usize| {
+            let of = |(least, range): (f64, f64), what| {
+                least + range * draw(setting.seed, (role as u64) << 16 | number as u64, what)
+            };
+            let finger = Finger { place: of(PLACE, 5), pull: of(PULL, 6), soft_hz: of(SOFT_HZ, 7) };
+            let sound = bridge::pluck(hz, stiffness(role), &finger, seconds, top_hz(rate_hz));
+            tuned(&sound, SIM_RATE_HZ, hz, rate_hz, samples)
+        };
+        let takes = StringRole::ALL.map(|role| match setting.string_hz(role) {
+            Some(hz) => (0..TAKES).map(|number| take(hz, role, number)).collect(),
+            None => Vec::new(),
+        });
+        Self::assemble(setting, host_rate, Grade::Full, takes)
     }
 
     /// Balances and scales `raw` takes (any level, at the material's rate).
@@ -216,5 +247,50 @@ mod tests {
             let rate = SampleRate::new(host).expect("rate");
             assert!((host / spacing(rate) as f64 - own).abs() < 1e-9);
         }
+    }
+}
+
+#[cfg(test)]
+mod probe {
+    use super::*;
+    use crate::drone::measure::{partial_hz, pieces};
+    use std::io::Write;
+
+    #[test]
+    fn probe() {
+        let rate = SampleRate::new(48_000.0).expect("rate");
+        let setting = DroneSetting::default();
+        let t0 = std::time::Instant::now();
+        let _plain = Material::plain(&setting, rate);
+        println!("plain {:?}", t0.elapsed());
+        let t0 = std::time::Instant::now();
+        let m = Material::full(&setting, rate);
+        println!("full {:?}", t0.elapsed());
+        for (i, hz) in setting.strings_hz().iter().enumerate() {
+            let Some(hz) = hz else { continue };
+            for (k, take) in m.takes(i).iter().enumerate() {
+                let mut file = std::fs::File::create(format!("/tmp/sp/str{i}{k}.f32")).expect("f");
+                take.iter().for_each(|x| file.write_all(&x.to_le_bytes()).expect("w"));
+                for n in 1..=6 {
+                    let t = Hertz(hz.0 * f64::from(n));
+                    let c = partial_hz(&take[24_000..192_000], 48e3, t).cents_above(t).expect("c").0;
+                    let g: Vec<i64> = pieces(take, 48e3, t, 0.4)
+                        .iter()
+                        .step_by(5)
+                        .map(|p| num::int(20.0 * p.1.hypot(p.2).log10()))
+                        .collect();
+                    println!("{i}{k} partial {n}: {c:.3} c {g:?}");
+                }
+            }
+        }
+        let sound = crate::drone::render(&setting, rate, 20.0).expect("r");
+        let mut file = std::fs::File::create("/tmp/sp/all.f32").expect("f");
+        sound.iter().for_each(|x| file.write_all(&x.to_le_bytes()).expect("w"));
+        let rms: Vec<f64> = sound
+            .chunks(9600)
+            .map(|c| 10.0 * (c.iter().map(|x| f64::from(*x).powi(2)).sum::<f64>() / 9600.0).log10())
+            .collect();
+        println!("rms {rms:.1?}");
+        println!("peak {:.1}", 20.0 * sound.iter().fold(0.0f32, |p, x| p.max(x.abs())).log10());
     }
 }

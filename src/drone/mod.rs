@@ -4,12 +4,12 @@
 //! reference or MIDI tones. Out: mono samples at the host's rate from [`Player`], under a stated peak. [`render`] does the
 //! same at once, for files and tests.
 //!
-//! How the parts hang together: [`Material::plain`] is ready in under 0.3 s; it is
+//! How the parts hang together: [`Material::plain`] is ready in under 0.3 s, [`Material::full`] in a few; both are
 //! handed to [`Player::swap`], and what comes back from it or from [`Player::retired`] is dropped where it was made.
 
+mod bridge;
 mod interpolate;
 mod material;
-#[cfg(test)]
 mod measure;
 mod plain;
 mod player;
@@ -19,6 +19,7 @@ mod render;
 mod setting;
 mod strings;
 mod tones;
+mod tuning;
 mod wavetable;
 
 pub use material::{Grade, Material};

@@ -18,7 +18,7 @@ pub fn render(setting: &DroneSetting, rate: SampleRate, seconds: f64) -> Result<
     let mut player = Player::new(rate);
     player.set(&setting)?;
     if setting.kind == Kind::Strings {
-        drop(player.swap(Material::plain(&setting, rate)));
+        drop(player.swap(Material::full(&setting, rate)));
     }
     let mut sound = vec![0.0; num::index(seconds * rate.hz())];
     player.process(&mut sound);

@@ -66,7 +66,7 @@ pub(super) struct Strings {
 }
 
 /// A number from 0 to 1 that depends on its three arguments alone (SplitMix64; Steele, Lea and Flood 2014).
-fn draw(seed: u64, pluck: u64, what: u64) -> f64 {
+pub(super) fn draw(seed: u64, pluck: u64, what: u64) -> f64 {
     let mut z = seed.wrapping_add((pluck * 8 + what + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15));
     z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
     z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);

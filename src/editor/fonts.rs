@@ -83,7 +83,7 @@ fn read(path: &Path) -> Option<Vec<u8>> {
 
 /// egui's fonts, with the system's as fallbacks for the scripts of the music.
 #[must_use]
-pub fn definitions() -> FontDefinitions {
+pub(super) fn definitions() -> FontDefinitions {
     with(&folders())
 }
 

@@ -3,11 +3,14 @@
 //! In: blocks of any length at the host's rate, the voice and, where there is one, the known drone.
 //! Out: [`Hop`]s of 5 ms at 16 kHz; non-finite samples count as silence. The same samples in any
 //! blocks give the same hops, each as soon as the host samples that it needs are there. Resampling
-//! by windowed sinc interpolation (the `rubato` crate); its delay is known and taken out of the time
+//! by windowed sinc interpolation (the `rubato` crate), then a high pass at 30 Hz ([`highpass`]); its delay is known and taken out of the time
 //! stamps. Nothing above 4 kHz is promised: the filter is short, for the sake of latency, and what
 //! it lets alias lies above that.
 
+mod highpass;
+
 use crate::units::{SampleRate, SampleTime, num};
+use highpass::HighPass;
 use rubato::audioadapter_buffers::direct::SequentialSlice;
 use rubato::{Async, FixedAsync, Resampler, SincInterpolationParameters, SincInterpolationType, WindowFunction};
 
@@ -42,6 +45,8 @@ pub struct Hop {
 pub struct Front {
     rate: SampleRate,
     resampler: Option<Async<f32>>,
+    /// One for the voice, one for the drone, so that both stay in step.
+    highpass: [HighPass; 2],
     /// Host samples that wait, voice first, then drone; each `capacity` long.
     waiting: Vec<f32>,
     capacity: usize,
@@ -62,6 +67,7 @@ impl Front {
         Self {
             rate,
             resampler,
+            highpass: [HighPass::new(), HighPass::new()],
             waiting: vec![0.0; 2 * capacity],
             capacity,
             filled: 0,
@@ -90,6 +96,7 @@ impl Front {
         if let Some(resampler) = &mut self.resampler {
             resampler.reset();
         }
+        self.highpass.iter_mut().for_each(HighPass::reset);
         self.waiting.fill(0.0);
         self.filled = 0;
         self.taken = 0;
@@ -143,10 +150,13 @@ impl Front {
             )),
             clipped: self.clipped,
         };
+        let [voice_pass, drone_pass] = &mut self.highpass;
         hop.voice.copy_from_slice(out.get(..HOP)?);
+        voice_pass.run(&mut hop.voice);
         if self.drone_waits {
             let mut drone = [0.0; HOP];
             drone.copy_from_slice(out.get(HOP..)?);
+            drone_pass.run(&mut drone);
             hop.drone = Some(drone);
         }
         // What was not used moves to the front of its channel.
@@ -202,8 +212,14 @@ mod tests {
 
     #[test]
     fn a_tone_keeps_its_phase_at_every_rate() {
-        // Theory: the sample at host time t of a tone is sin(2 pi f t); the hop's last sample lies one
-        // analysis sample before its end.
+        // Theory: the sample at host time t of a tone is sin(2 pi f t), turned and weakened by the high
+        // pass (Butterworth, second order: s^2 / (s^2 + sqrt(2) s + 1), s = i f / 30 Hz); the hop's
+        // last sample lies one analysis sample before its end.
+        let after_high_pass = |hz: f64| {
+            let x = hz / 30.0;
+            let (re, im) = (1.0 - x * x, std::f64::consts::SQRT_2 * x);
+            (x * x / re.hypot(im), std::f64::consts::PI - im.atan2(re))
+        };
         for rate in [8000.0, 11025.0, 16000.0, 22050.0, 44100.0, 48000.0, 88200.0, 96000.0, 192000.0] {
             // 8 kHz host audio carries nothing near 4 kHz through a filter this short.
             for hz in [100.0, 997.0, if rate < 11_000.0 { 1900.0 } else { 3000.0 }] {
@@ -212,7 +228,8 @@ mod tests {
                 for (i, x) in hop.voice.iter().enumerate() {
                     // `describes` is a whole host sample: half of one is the most it may be off.
                     let t = hop.describes.0 as f64 / rate - (HOP - i) as f64 / ANALYSIS_RATE_HZ;
-                    let expected = 0.5 * (TAU * hz * t).sin();
+                    let (gain, turn) = after_high_pass(hz);
+                    let expected = 0.5 * gain * (TAU * hz * t + turn).sin();
                     wrong += (f64::from(*x) - expected).powi(2);
                     power += expected.powi(2);
                 }

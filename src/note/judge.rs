@@ -89,6 +89,7 @@ pub struct Judge {
 struct Sums {
     sounding: Option<Sounding>,
     judged: Part,
+    quiet: Part,
     live: Part,
     steady: Steady,
     place: Option<i64>,
@@ -107,6 +108,7 @@ impl Judge {
             sums: Sums {
                 sounding: None,
                 judged: Part::new(),
+                quiet: Part::new(),
                 live: Part::new(),
                 steady: Steady::new(),
                 place: None,
@@ -236,6 +238,7 @@ impl Sums {
         match act {
             Act::Open { start, level_from, entered } => {
                 self.judged.clear();
+                self.quiet.clear();
                 self.live.clear();
                 self.steady.clear();
                 let (fed, fed_live) = (start + MARGIN, level_from);
@@ -249,6 +252,7 @@ impl Sums {
             }
             Act::Slide { start, end } => {
                 self.judged.clear();
+                self.quiet.clear();
                 self.live.clear();
                 self.steady.clear();
                 let sounding = Sounding {
@@ -283,7 +287,9 @@ impl Sums {
 
     fn take(&mut self, frame: u64, line: &Line) {
         self.judged.add(frame, line.measured(frame));
-        self.steady.add(line.clean(frame));
+        let smooth = line.smooth(frame);
+        self.quiet.add(frame, smooth);
+        self.steady.add(smooth);
     }
 
     #[expect(clippy::too_many_arguments, reason = "the note's own facts and what it is judged against")]
@@ -306,7 +312,8 @@ impl Sums {
         }
         let Some(median) = self.judged.median() else { return };
         let Some(aim) = aims.aim(median) else { return };
-        let fit = self.judged.fit();
+        // A wide vibrato is measured as it is; everything else freed of the tracker's noise.
+        let fit = if rate_hz.is_some() { self.judged.fit() } else { self.quiet.fit() };
         let judged_s = self.judged.count() / FRAMES_PER_S;
         let held = kind == Kind::Held;
         let target = aim.target + 1200.0 * f64::from(aim.octaves);

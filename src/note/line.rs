@@ -4,6 +4,7 @@
 //! (running median of seven frames, as in G. K. Koduri's `intonation` library) and its slope in cents per second
 //! (least squares over eleven frames). Cost: constant per frame. Older frames than [`LENGTH`] are forgotten.
 
+use super::loud::Loudness;
 use crate::swara::SwaraReading;
 use crate::units::SampleTime;
 
@@ -52,16 +53,18 @@ const EMPTY: Point = Point { time: SampleTime(0), raw: f64::NAN, clean: f64::NAN
 pub(super) struct Line {
     ring: Box<[Point]>,
     next: u64,
+    loudness: Loudness,
 }
 
 impl Line {
     pub(super) fn new() -> Self {
-        Self { ring: vec![EMPTY; LENGTH].into_boxed_slice(), next: 0 }
+        Self { ring: vec![EMPTY; LENGTH].into_boxed_slice(), next: 0, loudness: Loudness::new() }
     }
 
     pub(super) fn reset(&mut self) {
         self.ring.fill(EMPTY);
         self.next = 0;
+        self.loudness = Loudness::new();
     }
 
     /// Number of the next frame to come.
@@ -82,10 +85,9 @@ impl Line {
 
     /// Takes a frame.
     pub(super) fn push(&mut self, reading: &SwaraReading) {
-        let raw = match reading.cents {
-            Some(c) if c.0.is_finite() && !reading.frame.several => c.0,
-            _ => f64::NAN,
-        };
+        let pitch = reading.cents.filter(|c| c.0.is_finite() && !reading.frame.several);
+        let sung = self.loudness.sung(reading.frame.level.0, pitch.is_some());
+        let raw = pitch.filter(|_| sung).map_or(f64::NAN, |c| c.0);
         let n = self.next;
         self.next += 1;
         if let Some(p) = self.ring.get_mut(Self::slot(n)) {
@@ -192,6 +194,57 @@ impl Line {
         if (p.raw - p.clean).abs() <= STRAY_CENTS { p.raw } else { f64::NAN }
     }
 
+    /// The line at frame `n` freed of the tracker's noise: a parabola through the frames within 50 ms that lie near their
+    /// median (Savitzky and Golay 1964, 21 points: passes what is slower than 8 Hz). `NaN` where there is no pitch. Not for
+    /// a wide vibrato, whose turns would count as strays.
+    pub(super) fn smooth(&self, n: u64) -> f64 {
+        /// Half-width of the parabola, frames.
+        const HALF: u64 = 10;
+        /// Points of the parabola.
+        const POINTS: usize = 21;
+        /// Frames farther than this from the median are clicks or slips, cents (chosen by data).
+        const NEAR_CENTS: f64 = 15.0;
+        let mut near = [0.0; POINTS];
+        let mut count = 0;
+        let window = n.saturating_sub(HALF)..=n + HALF;
+        for x in window.clone().map(|k| self.point(k).raw).filter(|x| !x.is_nan()) {
+            if let Some(slot) = near.get_mut(count) {
+                *slot = x;
+                count += 1;
+            }
+        }
+        if self.point(n).raw.is_nan() || count == 0 {
+            return f64::NAN;
+        }
+        let Some(sorted) = near.get_mut(..count) else { return f64::NAN };
+        sorted.sort_unstable_by(f64::total_cmp);
+        let median = sorted.get(count / 2).copied().unwrap_or(f64::NAN);
+        let mut sums = Parabola::default();
+        for k in window {
+            let x = self.point(k).raw - median;
+            if x.abs() <= NEAR_CENTS {
+                sums.add((k as f64 - n as f64) / HALF as f64, x);
+            }
+        }
+        median + sums.at_zero()
+    }
+
+    /// Whether the line leaps somewhere in `from..=to`: from one frame to the next farther than a voice can go.
+    pub(super) fn leaps(&self, from: u64, to: u64) -> bool {
+        /// 60 cents in 5 ms, 12 000 cents a second: quick joins of sung swaras reach a third of that.
+        const LEAP_CENTS: f64 = 60.0;
+        (from..=to).any(|n| (self.clean(n + 1) - self.clean(n)).abs() > LEAP_CENTS)
+    }
+
+    /// Takes the pitch out of frames `from..=to`: a slip of the tracker.
+    pub(super) fn forget(&mut self, from: u64, to: u64) {
+        for n in from.max(self.next.saturating_sub(LENGTH as u64))..=to.min(self.next.saturating_sub(1)) {
+            if let Some(p) = self.ring.get_mut(Self::slot(n)) {
+                (p.raw, p.clean) = (f64::NAN, f64::NAN);
+            }
+        }
+    }
+
     /// Mean of the cleaned line over frames `from..=to`; `NaN` if none is voiced.
     pub(super) fn mean(&self, from: u64, to: u64) -> f64 {
         let (mut sum, mut count) = (0.0, 0.0);
@@ -208,5 +261,37 @@ impl Line {
     /// The instant that frame `n` describes.
     pub(super) fn time(&self, n: u64) -> SampleTime {
         self.point(n).time
+    }
+}
+
+/// Sums for a least-squares parabola.
+#[derive(Debug, Clone, Copy, Default)]
+struct Parabola {
+    s: [f64; 5],
+    x: [f64; 3],
+}
+
+impl Parabola {
+    fn add(&mut self, t: f64, x: f64) {
+        let mut power = 1.0;
+        for (k, s) in self.s.iter_mut().enumerate() {
+            *s += power;
+            if let Some(sum) = self.x.get_mut(k) {
+                *sum += power * x;
+            }
+            power *= t;
+        }
+    }
+
+    /// The parabola's value at t = 0 (Cramer's rule); the mean where the points do not bend.
+    fn at_zero(&self) -> f64 {
+        let [s0, s1, s2, s3, s4] = self.s;
+        let [x0, x1, x2] = self.x;
+        let whole = s0 * (s2 * s4 - s3 * s3) - s1 * (s1 * s4 - s2 * s3) + s2 * (s1 * s3 - s2 * s2);
+        if s0 < 8.0 || whole.abs() < 1e-6 {
+            return if s0 > 0.0 { x0 / s0 } else { f64::NAN };
+        }
+        let top = x0 * (s2 * s4 - s3 * s3) - s1 * (x1 * s4 - s3 * x2) + s2 * (x1 * s3 - s2 * x2);
+        top / whole
     }
 }

@@ -4,6 +4,7 @@ mod advice;
 mod beats;
 mod judge;
 mod line;
+mod loud;
 mod part;
 mod shape;
 mod steady;

@@ -15,9 +15,9 @@ use super::swing::{Swing, Turn};
 /// takes longer. Chosen by data; Gulati's rule for resting notes bridges 50 ms).
 const BRIDGE: u64 = 6;
 /// A slope that leads nowhere: a net way under this is part of the level stretch, cents (chosen by data).
-const NOWHERE_CENTS: f64 = 24.0;
+const NOWHERE_CENTS: f64 = 20.0;
 /// Two level stretches this near each other are one pitch, cents (chosen by data).
-const SAME_CENTS: f64 = 25.0;
+const SAME_CENTS: f64 = 18.0;
 /// A dip or bulge this small between two stretches of one pitch is part of the note, cents (chosen by data; the touch
 /// of a spurita is a semitone or more).
 const DENT_CENTS: f64 = 45.0;
@@ -35,6 +35,8 @@ const SWING_REST: u64 = 40;
 const SLIDE: u64 = 30;
 /// Silence before a slope that makes it a scoop rather than the rest of a join, frames (120 ms; chosen by data).
 const SCOOP_AFTER: u64 = 24;
+/// Longest stretch between two leaps that is a slip of the tracker, frames (150 ms; chosen by data).
+const SLIP: u64 = 30;
 /// Level frames kept for a stretch's pitch at its ends (200 ms).
 const END_FRAMES: u64 = 40;
 
@@ -94,6 +96,10 @@ pub(super) struct Shape {
     swing: Swing,
     swing_taken: bool,
     dents: f64,
+    /// The level stretch before a leap, to be taken up again after a slip.
+    before: Option<Stretch>,
+    /// Whether the last stretch was such a slip.
+    slipped: bool,
     slide: Option<(u64, u64)>,
 }
 
@@ -107,12 +113,14 @@ impl Shape {
             swing: Swing::default(),
             swing_taken: false,
             dents: 0.0,
+            before: None,
+            slipped: false,
             slide: None,
         }
     }
 
     /// Looks at the newest finished frame of the line.
-    pub(super) fn step(&mut self, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    pub(super) fn step(&mut self, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         let Some(m) = line.next().checked_sub(LOOK + 1) else { return };
         let motion = line.motion(m);
         match self.phase {
@@ -140,16 +148,18 @@ impl Shape {
     }
 
     /// Ends whatever sounds.
-    pub(super) fn finish(&mut self, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    pub(super) fn finish(&mut self, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         self.silence_begins(line, act);
         *self = Self::new();
         self.phase = Phase::Silent { since: line.next() };
     }
 
-    fn while_silent(&mut self, m: u64, since: u64, motion: Motion, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
-        let gap = m - since;
+    fn while_silent(&mut self, m: u64, since: u64, motion: Motion, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
+        // After an early finish the silence begins ahead of the frame that is looked at.
+        let gap = m.saturating_sub(since);
         if motion == Motion::Silent {
             if gap == BRIDGE {
+                self.slipped = false;
                 self.silence_begins(line, act);
             }
             return;
@@ -169,7 +179,7 @@ impl Shape {
     }
 
     /// Enters the phase that `motion` asks for at frame `m`.
-    fn go_on(&mut self, m: u64, motion: Motion, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    fn go_on(&mut self, m: u64, motion: Motion, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         if matches!(motion, Motion::Up | Motion::Down) {
             self.phase = Phase::Slope { start: m, motion };
         } else {
@@ -180,11 +190,18 @@ impl Shape {
 
     fn begin(&mut self, m: u64, slope_in: u64, out_of_silence: Option<(u64, u64)>, line: &Line) {
         let pitch = line.clean(m);
+        if std::mem::take(&mut self.slipped)
+            && let Some(before) = self.before.take()
+            && (pitch - before.tail).abs() < SAME_CENTS
+        {
+            self.stretch = Some(before);
+            return;
+        }
         self.stretch =
             Some(Stretch { start: m, end: m, slope_in, out_of_silence, head: pitch, tail: pitch, begun: false });
     }
 
-    fn level(&mut self, m: u64, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    fn level(&mut self, m: u64, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         if self.stretch.is_none() {
             self.begin(m, 0, Some((m, self.silence)), line);
         }
@@ -206,7 +223,7 @@ impl Shape {
     }
 
     /// A slope from frame `start` up to before `m` is over.
-    fn slope_done(&mut self, start: u64, m: u64, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    fn slope_done(&mut self, start: u64, m: u64, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         let way = line.clean(m.saturating_sub(1)) - line.clean(start);
         let length = m - start;
         match self.stretch.as_mut() {
@@ -230,9 +247,15 @@ impl Shape {
     }
 
     /// The stretch is over: by a slope of `slope_out` frames, or by silence (`None`).
-    fn ended(&mut self, slope_out: Option<u64>, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    fn ended(&mut self, slope_out: Option<u64>, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         let Some(stretch) = self.stretch.take() else { return };
         let length = stretch.end - stretch.start + 1;
+        if length < SLIP && !stretch.begun && slipped(&stretch, slope_out, line) {
+            line.forget(stretch.start.saturating_sub(stretch.slope_in), stretch.end + slope_out.unwrap_or(0));
+            self.slipped = true;
+            return;
+        }
+        self.before = None;
         let slopes = match (stretch.slope_in, slope_out) {
             (0, None) => 0.0,
             (one, None) => one as f64,
@@ -247,6 +270,7 @@ impl Shape {
             if let Some(open) = self.open.as_mut() {
                 open.end = stretch.end;
                 open.tail = stretch.tail;
+                self.before = Some(Stretch { begun: true, ..stretch });
             }
         } else {
             let turn = Turn { start: stretch.start, end: stretch.end, level: stretch.tail };
@@ -254,7 +278,7 @@ impl Shape {
         }
     }
 
-    fn turn(&mut self, turn: Turn, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    fn turn(&mut self, turn: Turn, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         if !self.swing.fits(turn) {
             self.swing_over(line);
         }
@@ -274,7 +298,7 @@ impl Shape {
     }
 
     /// The run of turns is long enough to be a note, or part of the one that is open.
-    fn take_swing(&mut self, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    fn take_swing(&mut self, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         let Some(centre) = self.swing.centre() else { return };
         self.swing_taken = true;
         if let Some(open) = self.open {
@@ -316,7 +340,7 @@ impl Shape {
     }
 
     /// A level stretch is there: the open note goes on, or another begins.
-    fn level_begins(&mut self, stretch: Stretch, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    fn level_begins(&mut self, stretch: Stretch, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         let swing = self.swing;
         let taken = self.swing_taken;
         let dents = self.dents;
@@ -349,12 +373,12 @@ impl Shape {
         }
     }
 
-    fn open_at(&mut self, start: u64, level_from: u64, entered: f64, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    fn open_at(&mut self, start: u64, level_from: u64, entered: f64, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         self.open = Some(Open { start, end: start, tail: f64::NAN, swung: 0, vibrato: 0, rate_hz: None });
         act(Act::Open { start, level_from, entered }, line);
     }
 
-    fn close(&mut self, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    fn close(&mut self, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         let Some(open) = self.open.take() else { return };
         let length = open.end.saturating_sub(open.start) + 1;
         let kind = if 3 * open.swung > length { Kind::Oscillating } else { Kind::Held };
@@ -362,7 +386,7 @@ impl Shape {
     }
 
     /// A silence longer than the bridge: everything ends.
-    fn silence_begins(&mut self, line: &Line, act: &mut dyn FnMut(Act, &Line)) {
+    fn silence_begins(&mut self, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         self.ended(None, line, act);
         self.swing_over(line);
         self.close(line, act);
@@ -372,4 +396,13 @@ impl Shape {
 
 fn widened(range: std::ops::RangeInclusive<f64>, by: f64) -> std::ops::RangeInclusive<f64> {
     range.start() - by..=range.end() + by
+}
+
+/// Whether a short stretch lies between two leaps, or between a leap and silence: nothing a voice can do.
+fn slipped(stretch: &Stretch, slope_out: Option<u64>, line: &Line) -> bool {
+    let leapt_in =
+        stretch.slope_in > 0 && line.leaps(stretch.start.saturating_sub(stretch.slope_in + 1), stretch.start);
+    let leapt_out = slope_out.is_some_and(|slope| line.leaps(stretch.end, stretch.end + slope));
+    let from_silence = stretch.out_of_silence.is_some();
+    (leapt_in && (leapt_out || slope_out.is_none())) || (leapt_out && from_silence)
 }

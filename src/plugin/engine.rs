@@ -84,6 +84,8 @@ pub(crate) struct Engine {
     returning: Option<Box<Material>>,
     reference: Option<(Swara, Sthayi)>,
     since_told: usize,
+    /// Nothing came out of the player in the last block.
+    drone_rests: bool,
 }
 
 /// What the caller must see to after a block.
@@ -124,17 +126,13 @@ impl Engine {
             returning: None,
             reference: None,
             since_told: 0,
+            drone_rests: true,
         }
     }
 
     /// The statistics of the page in force, to be carried over a new activation.
     pub(crate) fn meter(&self) -> &Meter {
         self.listener.meter()
-    }
-
-    /// What the page in force belongs to.
-    pub(crate) fn page(&self) -> (Hertz, u32) {
-        self.page
     }
 
     /// Forgets all sound; the statistics stay.
@@ -219,7 +217,9 @@ impl Engine {
         if let Some(material) = self.returning.take().or_else(|| self.player.retired()) {
             self.returning = end.retire(material);
         }
-        if self.returning.is_none() && let Ok(material) = end.materials.try_recv() {
+        if self.returning.is_none()
+            && let Ok(material) = end.materials.try_recv()
+        {
             self.returning = self.player.swap(material);
         }
     }
@@ -271,8 +271,11 @@ impl Engine {
             DroneTo::Own => (0.0, 1.0),
             DroneTo::Both => (1.0, 1.0),
         };
-        self.main_gain.to(if prints { main } else { 0.0 });
-        self.own_gain.to(if prints { own } else { 0.0 });
+        for (ramp, gain) in [(&mut self.main_gain, main), (&mut self.own_gain, own)] {
+            let gain = if prints { gain } else { 0.0 };
+            // While nothing sounds the way is opened or shut at once: not a trace goes where it was not sent.
+            if self.drone_rests { ramp.jump(gain) } else { ramp.to(gain) }
+        }
         let voice = if knobs.bypass { 1.0 } else { gain_of(knobs.voice_db) };
         self.voice_gain.to(if self.monitor { voice } else { 0.0 });
     }
@@ -296,6 +299,7 @@ impl Engine {
         passage::take_voice(channels.main, knobs.voice_from, at, voice);
         end.shared().voice_peak.fetch_max(passage::peak(voice), Ordering::Relaxed);
         self.player.process(drone);
+        self.drone_rests = drone.iter().all(|x| *x == 0.0);
         passage::take_voice(channels.side, VoiceFrom::Mix, at, known);
         let mut anything = false;
         for (known, drone) in known.iter_mut().zip(drone.iter()) {

@@ -7,6 +7,8 @@
 mod engine;
 mod passage;
 mod ramp;
+mod window;
+pub use window::AchalaEditor;
 mod worker;
 
 use crate::meter::Meter;
@@ -112,7 +114,7 @@ impl Plugin for Achala {
     ];
     const MIDI_INPUT: MidiConfig = MidiConfig::Basic;
 
-    type Editor = ();
+    type Editor = window::AchalaEditor;
     type SysExMessage = ();
     type BackgroundTask = Task;
 
@@ -122,6 +124,12 @@ impl Plugin for Achala {
 
     fn params(&self) -> Arc<dyn Params> {
         self.params.clone()
+    }
+
+    fn editor(&mut self, _executor: AsyncExecutor<Self>) -> Option<Self::Editor> {
+        let links =
+            window::Links { params: self.params.clone(), choices: self.choices.clone(), bridge: self.bridge.clone() };
+        Some(window::editor(Arc::new(links)))
     }
 
     fn activate(
@@ -190,7 +198,7 @@ impl Plugin for Achala {
         let transport = engine::Transport { playing: transport.playing, position: transport.pos_samples() };
         let mut channels = Channels {
             main: buffer.as_slice(),
-            side: aux.inputs.first_mut().map_or(&mut [], |b| b.as_slice()),
+            side: aux.inputs.first_mut().map_or(&[], |b| b.as_slice()),
             own: aux.outputs.first_mut().map_or(&mut [], |b| b.as_slice()),
         };
         let after = engine.block(&mut channels, &knobs, transport, &mut self.end);
@@ -198,7 +206,9 @@ impl Plugin for Achala {
             context.execute_background(Task::Gather);
         }
         if after.material {
-            context.execute_background(Task::Material(num::int(f64::from(self.end.shared().rate_hz.load(Ordering::Relaxed)))));
+            context.execute_background(Task::Material(num::int(f64::from(
+                self.end.shared().rate_hz.load(Ordering::Relaxed),
+            ))));
         }
         if after.sounds { ProcessStatus::KeepAlive } else { ProcessStatus::Normal }
     }

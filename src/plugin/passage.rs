@@ -73,7 +73,8 @@ mod tests {
 
     #[test]
     fn at_unity_every_finite_sample_keeps_its_bits_and_the_rest_is_zero() {
-        let odd = [0.0, -0.0, 1e-42, -1e-42, 1.5, f32::MAX, f32::MIN_POSITIVE, f32::NAN, f32::INFINITY, f32::NEG_INFINITY];
+        let odd =
+            [0.0, -0.0, 1e-42, -1e-42, 1.5, f32::MAX, f32::MIN_POSITIVE, f32::NAN, f32::INFINITY, f32::NEG_INFINITY];
         let mut channel = odd;
         pass(&mut [&mut channel], (0, 10), &mut Ramp::new(48_000.0, 1.0));
         add(&mut [&mut channel], 0, &[0.0; 10], &mut Ramp::new(48_000.0, 1.0));
@@ -88,7 +89,9 @@ mod tests {
         let (mut l, mut r) = ([1.0, f32::NAN], [0.5, 1.0]);
         let channels: [&mut [f32]; 2] = [&mut l, &mut r];
         let mut voice = [0.0; 2];
-        for (from, expected) in [(VoiceFrom::Left, [1.0, 0.0]), (VoiceFrom::Right, [0.5, 1.0]), (VoiceFrom::Mix, [0.75, 0.5])] {
+        for (from, expected) in
+            [(VoiceFrom::Left, [1.0, 0.0]), (VoiceFrom::Right, [0.5, 1.0]), (VoiceFrom::Mix, [0.75, 0.5])]
+        {
             take_voice(&channels, from, 0, &mut voice);
             assert_eq!(voice, expected, "{from:?}");
         }

@@ -26,6 +26,11 @@ impl Ramp {
         }
     }
 
+    /// Stands at `gain` at once: for when nothing sounds through it.
+    pub(crate) fn jump(&mut self, gain: f32) {
+        (self.now, self.target, self.step) = (gain, gain, 0.0);
+    }
+
     /// Whether it stands still at exactly `gain`.
     pub(crate) fn stands_at(&self, gain: f32) -> bool {
         self.step == 0.0 && self.now.to_bits() == gain.to_bits()

@@ -44,6 +44,5 @@ pub(super) fn material(setting: &DroneSetting, rate: SampleRate, full: bool) -> 
     if setting.kind != crate::drone::Kind::Strings || setting.validate().is_err() {
         return None;
     }
-    let _ = full;
-    Some(Material::plain(setting, rate))
+    Some(if full { Material::full(setting, rate) } else { Material::plain(setting, rate) })
 }

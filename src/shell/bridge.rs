@@ -348,6 +348,11 @@ impl Bridge {
         }
     }
 
+    /// A copy of the statistics of the page in force.
+    pub fn page_meter(&self) -> Meter {
+        lock(&self.page).read().meter.clone()
+    }
+
     fn key(&self, sa: Hertz, setup: u32) -> Option<PageKey> {
         let names = lock(&self.names);
         let (_, tuning, scale) = names.iter().rev().find(|(id, ..)| *id == setup)?;

@@ -2,6 +2,8 @@
 
 pub mod bridge;
 pub mod choices;
+pub mod device;
+pub mod export;
 pub mod params;
 pub mod setup;
 pub mod state;

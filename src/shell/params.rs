@@ -230,8 +230,7 @@ impl AchalaParams {
     #[must_use]
     pub fn sa_hz(&self) -> Hertz {
         let key = 12.0 * f64::from(self.sa_octave.value() + 1) + self.sa.value().to_index() as f64;
-        Hertz::of_midi_key(key, Hertz(f64::from(self.concert_pitch.value())))
-            .up(Cents(f64::from(self.sa_trim.value())))
+        Hertz::of_midi_key(key, Hertz(f64::from(self.concert_pitch.value()))).up(Cents(f64::from(self.sa_trim.value())))
     }
 
     /// The MIDI key of madhya Sa.
@@ -255,7 +254,11 @@ mod tests {
                 for unit in [false, true] {
                     let text = knob.normalized_value_to_string(normalized, unit);
                     let back = knob.string_to_normalized_value(&text).expect(&text);
-                    assert!((back - normalized).abs() < 1e-4, "{}: {text} came back as {back}, was {normalized}", knob.name());
+                    assert!(
+                        (back - normalized).abs() < 1e-4,
+                        "{}: {text} came back as {back}, was {normalized}",
+                        knob.name()
+                    );
                 }
             }
         }

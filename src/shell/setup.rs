@@ -94,8 +94,7 @@ fn drone(chosen: &Chosen, scale: &Scale, positions: [Cents; 12], remarks: &mut V
     let names = scale.names();
     let variant = |low: usize, high: usize| if names.get(low).copied().flatten().is_some() { low } else { high };
     let at = |position: usize| positions.get(position).copied().unwrap_or(Cents(0.0));
-    let stringing =
-        Stringing { first, with_ni: chosen.fifth_string, ni: at(variant(10, 11)), ga: at(variant(3, 4)) };
+    let stringing = Stringing { first, with_ni: chosen.fifth_string, ni: at(variant(10, 11)), ga: at(variant(3, 4)) };
     let mut reeds = Reeds { cents: positions, ..Reeds::default() };
     if !chosen.reed_positions.is_empty() {
         reeds.sounding = std::array::from_fn(|i| chosen.reed_positions.iter().any(|p| usize::from(*p) == i));

@@ -92,3 +92,94 @@ fn note_line(note: &Note, rate: SampleRate, sa: Hertz) -> String {
 fn optional(value: Option<f64>, digits: usize) -> String {
     value.filter(|v| v.is_finite()).map_or_else(String::new, |v| format!("{v:.digits$}"))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meter::Meter;
+    use crate::note::Onset;
+    use crate::pitch::F0Frame;
+    use crate::swara::{Named, Sthayi, Swara, SwaraReading};
+    use crate::units::{Cents, Decibels, SampleTime};
+
+    fn reading(f0: Option<f64>, voiced: bool) -> SwaraReading {
+        let frame = F0Frame {
+            time: SampleTime(44_100),
+            available: SampleTime(45_000),
+            f0: f0.map(Hertz),
+            voiced,
+            confidence: 0.5,
+            level: Decibels(-20.0),
+            clipped: false,
+            several: false,
+        };
+        let named = Named { swara: Swara::P, sthayi: Sthayi(-1), offset: Cents(-12.345) };
+        SwaraReading { frame, cents: voiced.then_some(Cents(-510.39)), named: voiced.then_some(named) }
+    }
+
+    fn note(kind: Kind) -> Note {
+        Note {
+            kind,
+            start: SampleTime(44_100),
+            end: SampleTime(88_200),
+            swara: Swara::S,
+            sthayi: Sthayi(0),
+            offset: Cents(-3.0),
+            cents: Cents(-3.0),
+            expected: false,
+            octaves_off: 0,
+            drift_per_s: f64::NAN,
+            drift_said: false,
+            drift_error_per_s: 0.1,
+            wobble: Cents(2.0),
+            waver_hz: None,
+            in_tune: 1.0,
+            onset: Onset { scoop: Cents(0.0), seconds: 0.0 },
+            longest_steady_s: 0.9,
+            judged_s: 0.7,
+            timeline: None,
+            pass: 0,
+        }
+    }
+
+    fn heard() -> Heard {
+        Heard {
+            rate: SampleRate::new(44_100.0).unwrap(),
+            seconds: 3.0,
+            frames: vec![reading(Some(109.25), true), reading(Some(50.0), false), reading(None, false)],
+            notes: vec![note(Kind::Held), note(Kind::Oscillating)],
+            meter: Meter::new(),
+            octave: None,
+            warnings: Vec::new(),
+        }
+    }
+
+    fn lines(write: impl FnOnce(&mut Vec<u8>) -> io::Result<()>) -> Vec<String> {
+        let mut out = Vec::new();
+        write(&mut out).unwrap();
+        String::from_utf8(out).unwrap().lines().map(str::to_owned).collect()
+    }
+
+    #[test]
+    fn frames_say_nothing_where_there_is_nothing_to_say() {
+        assert_eq!(
+            lines(|out| frames(&heard(), out)),
+            [
+                "time_s,available_s,f0_hz,confidence,voiced,swara,octave,cents",
+                "1.000000,1.020408,109.2500,0.5000,1,P,-1,-12.35",
+                "1.000000,1.020408,50.0000,0.5000,0,,,",
+                "1.000000,1.020408,,0.5000,0,,,",
+            ]
+        );
+    }
+
+    #[test]
+    fn a_note_that_moves_bears_no_judgement() {
+        let table = lines(|out| notes(&heard(), Hertz(200.0), out));
+        let head = "start_s,end_s,swara,octave,cents,drift_cents_per_s,wobble_cents,in_tune_share,kind";
+        assert!(table[0].starts_with(head));
+        assert!(table[1].starts_with("1.0000,2.0000,S,0,-3.00,,2.00,1.000,held,0.700,"), "{}", table[1]);
+        assert!(table[2].starts_with("1.0000,2.0000,S,0,,,,,oscillating,,"), "{}", table[2]);
+        assert!(table.iter().all(|l| l.split(',').count() == NOTES_HEADER.split(',').count()));
+    }
+}

@@ -11,6 +11,7 @@ pub mod html;
 pub mod plot;
 pub mod report;
 pub mod run;
+pub mod wav;
 pub mod write;
 
 pub use ask::{Asked, Words};

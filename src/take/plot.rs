@@ -76,10 +76,12 @@ pub struct Tick {
 pub struct Stroke {
     /// Path data.
     pub path: String,
-    /// Where its number and mark stand.
+    /// Its middle, where number and mark stand.
     pub x: f64,
-    /// Where its number and mark stand.
-    pub y: f64,
+    /// Upper edge there.
+    pub top: f64,
+    /// Lower edge there.
+    pub bottom: f64,
     /// `in`, `sharp` or `flat`.
     pub state: &'static str,
     /// Signed offset in whole cents, where there is room.
@@ -254,16 +256,22 @@ impl Drawing<'_> {
         if from >= to {
             return None;
         }
-        let path = self.path(self.frames(from..to));
-        let target = self.asked.targets.at(note.swara.position()).map_or(0.0, |t| t.cents.0);
-        let pitch = target + 1200.0 * f64::from(note.sthayi.0) + note.offset.0;
+        let frames = self.frames(from..to);
+        // Number and mark stand clear of the middle of the stroke, however far that swings.
+        let middle = frames.get(frames.len() / 4..frames.len().div_ceil(4) * 3).unwrap_or(frames);
+        let heights = middle.iter().filter_map(|r| r.cents).map(|c| self.y(c.0));
+        let (top, bottom) = heights.fold((f64::MAX, f64::MIN), |(a, b), y| (a.min(y), b.max(y)));
+        if top > bottom {
+            return None;
+        }
         let first_part = start >= self.from;
         let room = self.x(to) - self.x(from) >= ROOM_FOR_NUMBER;
         let half_width = self.asked.band.of(note.swara).0;
         Some(Stroke {
-            path,
+            path: self.path(frames),
             x: tenth(self.x(0.5 * (from + to))),
-            y: tenth(self.y(pitch)),
+            top: tenth(top),
+            bottom: tenth(bottom),
             state: state(note.offset.0, half_width),
             number: (first_part && room).then(|| signed(note.offset.0)),
             about: format!(

@@ -63,7 +63,6 @@ pub fn listen(
     let mut listener = Listener::new(rate, setting);
     let (mut frames, mut notes, mut octave) = (Vec::new(), Vec::new(), None);
     let mut keep = |event: Event<'_>| match event {
-        Event::Octave(_) | Event::Pass(_) => {}
         Event::Reading(reading) => frames.push(*reading),
         Event::Note(note) => notes.push(*note),
         Event::Octave(octaves) => octave = Some(octaves),

@@ -54,8 +54,7 @@ pub struct Place {
 /// Folders are searched through, hidden entries left out, by name. Where two takes would share a place (`a.wav` and
 /// `a.mp3`, or equal names from two folders), the later ones bear their ending and, if need be, a number.
 ///
-/// # Errors
-/// Each given path that cannot be read or holds no take; the others are still returned.
+/// The second list names each given folder that cannot be read or holds no take; the others are still in the first.
 #[must_use]
 pub fn places(given: &[PathBuf]) -> (Vec<Place>, Vec<TakeError>) {
     let (mut found, mut errors, mut used) = (Vec::new(), Vec::new(), HashSet::new());
@@ -128,4 +127,46 @@ pub fn result_path(folder: &Path, stem: &Path, ending: &str) -> PathBuf {
     let mut name = folder.join(stem).into_os_string();
     name.push(ending);
     PathBuf::from(name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_failed_write_leaves_the_old_file_and_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("report.html");
+        whole(&path, |out| out.write_all(b"old")).unwrap();
+        let failed = whole(&path, |out| {
+            out.write_all(&[b'n'; 100_000])?;
+            Err(io::Error::other("the disk is full"))
+        });
+        assert!(failed.unwrap_err().to_string().contains("report.html"));
+        assert_eq!(std::fs::read(&path).unwrap(), b"old");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+        whole(&path, |out| out.write_all(b"new")).unwrap();
+        assert_eq!(std::fs::read(&path).unwrap(), b"new");
+    }
+
+    #[test]
+    fn no_two_takes_share_a_place() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        for name in
+            ["in/a.wav", "in/a.mp3", "in/A.wav", "in/sub/a.wav", "in/index.wav", "in/.hidden.wav", "in/notes.txt"]
+        {
+            std::fs::create_dir_all(at(name).parent().unwrap()).unwrap();
+            std::fs::write(at(name), b"").unwrap();
+        }
+        let (places, errors) = places(&[at("in"), at("in/sub/a.wav"), at("gone.wav")]);
+        assert!(errors.is_empty());
+        let stems: Vec<_> = places.iter().map(|p| p.stem.to_string_lossy().replace('\\', "/")).collect();
+        assert_eq!(stems, ["A", "a-mp3", "a-wav", "index-wav", "sub/a", "a-wav-2", "gone"]);
+    }
+
+    #[test]
+    fn dots_in_a_name_stay() {
+        assert_eq!(result_path(Path::new("out"), Path::new("take.1"), ".notes.csv"), Path::new("out/take.1.notes.csv"));
+    }
 }

@@ -6,9 +6,8 @@ use inproc_host::{Happening, Host};
 /// An instance with the reed on (which needs no material) going to `to` (0 main, 1 own, 2 both).
 fn droning(to: f64) -> (Host, Vec<Happening>) {
     let mut host = plugin();
-    let text = String::from_utf8(host.save().unwrap()).unwrap().replace(r#"\"strings\""#, r#"\"reed\""#);
-    let text = text.replace(r#""drone":false"#, r#""drone":false"#);
-    host.restore(text.as_bytes()).unwrap();
+    let text = super::saved(&mut host).replace(r#"\"strings\""#, r#"\"reed\""#);
+    super::restore(&mut host, &text).unwrap();
     host.activate(48_000.0, 512).unwrap();
     run(&mut host, 0.05, &[], false);
     let on = Happening::Set(id(&mut host, "Drone"), 1.0);

@@ -45,3 +45,18 @@ fn rms(x: &[f32]) -> f64 {
 fn peak(x: &[f32]) -> f32 {
     x.iter().fold(0.0, |m, x| m.max(x.abs()))
 }
+
+/// The saved state as text: the framework writes its length (8 bytes, little-endian) before the JSON.
+fn saved(host: &mut Host) -> String {
+    let bytes = host.save().unwrap();
+    let (length, json) = bytes.split_at(8);
+    assert_eq!(u64::from_le_bytes(length.try_into().unwrap()), json.len() as u64);
+    String::from_utf8(json.to_vec()).unwrap()
+}
+
+/// Loads a state from text.
+fn restore(host: &mut Host, json: &str) -> inproc_host::Result<()> {
+    let mut bytes = (json.len() as u64).to_le_bytes().to_vec();
+    bytes.extend_from_slice(json.as_bytes());
+    host.restore(&bytes)
+}

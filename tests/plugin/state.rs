@@ -1,6 +1,6 @@
 //! What a project remembers.
 
-use super::{id, plugin, run};
+use super::{id, plugin, restore, run, saved};
 use inproc_host::Happening;
 
 #[test]
@@ -11,22 +11,18 @@ fn saved_loaded_and_saved_again_is_the_same_to_the_byte() {
     let trimmed = first.read(trim, "-13.5 cents").unwrap();
     run(&mut first, 0.1, &[Happening::Set(sa, 7.0), Happening::Set(trim, trimmed)], false);
     sing(&mut first, 3.0);
-    let saved = first.save().unwrap();
+    let text = saved(&mut first);
     let mut second = plugin();
-    second.restore(&saved).unwrap();
-    assert_eq!(String::from_utf8(second.save().unwrap()).unwrap(), String::from_utf8(saved.clone()).unwrap());
+    restore(&mut second, &text).unwrap();
+    assert_eq!(saved(&mut second), text);
     second.activate(44_100.0, 512).unwrap();
     run(&mut second, 0.1, &[], false);
-    assert_eq!(
-        String::from_utf8(second.save().unwrap()).unwrap(),
-        String::from_utf8(saved).unwrap(),
-        "after activation"
-    );
+    assert_eq!(saved(&mut second), text, "after activation");
 }
 
 #[test]
 fn the_version_is_in_the_state_from_the_first_day() {
-    let text = String::from_utf8(plugin().save().unwrap()).unwrap();
+    let text = saved(&mut plugin());
     let state: serde_json::Value = serde_json::from_str(&text).unwrap();
     assert_eq!(state["fields"]["state-version"], "1");
     let chosen: serde_json::Value = serde_json::from_str(state["fields"]["chosen"].as_str().unwrap()).unwrap();
@@ -40,9 +36,9 @@ fn a_reopened_project_shows_its_statistics() {
     first.activate(48_000.0, 512).unwrap();
     sing(&mut first, 3.0);
     assert!(sung_of(&mut first).contains(r#""open":{"#), "something was sung: {}", sung_of(&mut first));
-    let saved = first.save().unwrap();
+    let text = saved(&mut first);
     let mut second = plugin();
-    second.restore(&saved).unwrap();
+    restore(&mut second, &text).unwrap();
     second.activate(48_000.0, 512).unwrap();
     assert_eq!(sung_of(&mut first), sung_of(&mut second));
 }
@@ -65,13 +61,12 @@ fn another_tonic_opens_a_fresh_page_and_keeps_the_old_one() {
 fn nonsense_is_refused_or_ignored_and_nothing_breaks() {
     let mut host = plugin();
     assert!(host.restore(b"{ not a state").is_err());
-    let text = String::from_utf8(host.save().unwrap()).unwrap();
-    let odd = text.replace("sa-pa-sa", "janya-nobody-knows");
-    host.restore(odd.as_bytes()).unwrap();
+    assert!(restore(&mut host, "{ not a state").is_err());
+    let odd = saved(&mut host).replace("sa-pa-sa", "janya-nobody-knows");
+    restore(&mut host, &odd).unwrap();
     host.activate(48_000.0, 512).unwrap();
     run(&mut host, 0.2, &[], false);
-    let saved = String::from_utf8(host.save().unwrap()).unwrap();
-    assert!(saved.contains("janya-nobody-knows"), "an unknown name is kept for the version that knows it");
+    assert!(saved(&mut host).contains("janya-nobody-knows"), "an unknown name is kept for the version that knows it");
 }
 
 /// Sings Sa of D3 so many seconds.
@@ -95,6 +90,6 @@ fn pages(host: &mut inproc_host::Host) -> serde_json::Value {
 
 /// The pages as they stand in the saved state.
 fn sung_of(host: &mut inproc_host::Host) -> String {
-    let state: serde_json::Value = serde_json::from_slice(&host.save().unwrap()).unwrap();
+    let state: serde_json::Value = serde_json::from_str(&saved(host)).unwrap();
     state["fields"]["pages"].as_str().unwrap().to_owned()
 }

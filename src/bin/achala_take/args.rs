@@ -22,6 +22,10 @@ pub(crate) enum Verb {
     Trace(TraceArgs),
     /// Show where each swara of a raga lies above your Sa
     Swaras(SwarasArgs),
+    /// Write a stretch of drone to a WAV file, to practise with
+    Drone(DroneArgs),
+    /// Sing the demo take with the built-in test voice, and write down the truth about it
+    Demo(DemoArgs),
 }
 
 /// What a take is measured against.
@@ -125,4 +129,72 @@ pub(crate) struct SwarasArgs {
     /// As CSV, for other programs
     #[arg(long)]
     pub(crate) csv: bool,
+}
+
+/// `demo`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct DemoArgs {
+    /// Folder for demo-take.wav, demo-take.f0.csv and demo-take.notes.csv
+    #[arg(long, value_name = "DIR", default_value = ".")]
+    pub(crate) out: PathBuf,
+    /// Sample rate, Hz
+    #[arg(long, value_name = "HZ", default_value_t = achala::voice::demo::RATE_HZ)]
+    pub(crate) rate: f64,
+}
+
+/// `drone`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct DroneArgs {
+    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), or a kattai with its octave (k2/3)
+    #[arg(long, value_name = "SA", allow_hyphen_values = true)]
+    pub(crate) tonic: String,
+    /// Length, seconds (1 to 3600)
+    #[arg(long, value_name = "N")]
+    pub(crate) seconds: f64,
+    /// The WAV file to be written
+    #[arg(long, value_name = "FILE.wav")]
+    pub(crate) out: PathBuf,
+    /// Plucked strings, or a reed with Sa, Pa and upper Sa
+    #[arg(long, value_enum, default_value_t = DroneKind::Strings)]
+    pub(crate) kind: DroneKind,
+    /// What the first string is tuned to
+    #[arg(long, value_enum, default_value_t = FirstString::Pa)]
+    pub(crate) first: FirstString,
+    /// Raga that says which Ni a Ni string takes
+    #[arg(long, value_name = "NAME")]
+    pub(crate) raga: Option<String>,
+    /// Where that Ni lies: just, just-27-16, pythagorean, equal, or a .scl file
+    #[arg(long, value_name = "NAME", default_value = "just")]
+    pub(crate) tuning: String,
+    /// Seconds from pluck to pluck (0.6 to 2.5)
+    #[arg(long, value_name = "S", default_value_t = 1.1)]
+    pub(crate) pluck: f64,
+    /// Peak level, dBFS (-60 to -3)
+    #[arg(long, value_name = "DB", default_value_t = achala::drone::DEFAULT_LEVEL_DB, allow_hyphen_values = true)]
+    pub(crate) level: f64,
+    /// Sample rate, Hz (8000 to 192000)
+    #[arg(long, value_name = "HZ", default_value_t = 48_000.0)]
+    pub(crate) rate: f64,
+}
+
+/// Strings or reed.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum DroneKind {
+    /// Four plucked strings
+    Strings,
+    /// Steady reed
+    Reed,
+}
+
+/// The first string.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum FirstString {
+    /// Mandra Pa
+    Pa,
+    /// Mandra Ma
+    Ma,
+    /// Mandra Ni of the raga
+    Ni,
+    /// No first string
+    None,
 }

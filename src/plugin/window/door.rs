@@ -1,0 +1,85 @@
+//! Opens the window at the size at which the project last had it.
+//!
+//! The framework's own editor takes its first size when the plugin is made, before a project is loaded; this
+//! one makes a fresh editor each time the window is opened.
+
+use super::{App, Links, notifier};
+use crate::shell::params::AchalaParams;
+use crate::shell::state::WindowMemory;
+use nice_plug::context::gui::GuiContext;
+use nice_plug::editor::dpi::{LogicalSize, NativeSize, Size};
+use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SizeConstraints, SpawnedEditor};
+use nice_plug_egui::{EguiEditor, EguiEditorHandle, EguiEditorState, EguiNiceSettings, baseview, create_egui_editor};
+use std::error::Error;
+use std::sync::{Arc, PoisonError};
+
+/// The smallest window in which nothing is cut, logical points.
+const SMALLEST: LogicalSize<f32> = LogicalSize { width: 480.0, height: 320.0 };
+
+/// Our editor.
+pub struct AchalaEditor {
+    links: Arc<Links>,
+}
+
+/// The editor of an instance.
+pub(crate) fn editor(links: Arc<Links>) -> AchalaEditor {
+    AchalaEditor { links }
+}
+
+/// Writes the window's size down in the project.
+pub(super) fn remember(params: &AchalaParams, size: baseview::WindowSize) {
+    let mut memory = params.saved.window.write().unwrap_or_else(PoisonError::into_inner);
+    memory.width = crate::units::num::single(size.logical.width);
+    memory.height = crate::units::num::single(size.logical.height);
+}
+
+impl AchalaEditor {
+    fn memory(&self) -> WindowMemory {
+        *self.links.params.saved.window.read().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn logical(&self) -> LogicalSize<f32> {
+        let memory = self.memory();
+        LogicalSize { width: memory.width.clamp(480.0, 3840.0), height: memory.height.clamp(320.0, 2160.0) }
+    }
+
+    fn hint() -> ResizeHint {
+        ResizeHint {
+            can_resize: true,
+            can_resize_horizontally: true,
+            can_resize_vertically: true,
+            size_constraints: SizeConstraints::min_logical_size(SMALLEST),
+            ..ResizeHint::default()
+        }
+    }
+
+    fn inner(&self) -> Option<EguiEditor<App>> {
+        let state = EguiEditorState::from_size(Size::Logical(self.logical().cast()), 1.0);
+        let settings = EguiNiceSettings::new().with_tile("Achala").with_resize_hint(Self::hint());
+        create_egui_editor(state, notifier(), settings, App::new(self.links.clone()))
+    }
+}
+
+impl Editor for AchalaEditor {
+    type Handle = EguiEditorHandle;
+
+    fn spawn(
+        &self,
+        parent: Option<ParentWindowHandle>,
+        wait_for_parent: bool,
+        fallback_scale_factor: Option<f64>,
+        gui_context: GuiContext,
+        host: Option<HostMethods>,
+    ) -> Result<SpawnedEditor<Self::Handle>, Box<dyn Error>> {
+        let inner = self.inner().ok_or("the window could not be made")?;
+        inner.spawn(parent, wait_for_parent, fallback_scale_factor, gui_context, host)
+    }
+
+    fn size(&self) -> NativeSize<u32> {
+        NativeSize::from_size(Size::Logical(self.logical().cast()), 1.0)
+    }
+
+    fn resize_hint(&self) -> ResizeHint {
+        Self::hint()
+    }
+}
