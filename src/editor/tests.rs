@@ -31,10 +31,8 @@ fn shapes(window: &mut Window, view: &View, size: Vec2) -> Vec<ClippedShape> {
 fn texts(shape: &Shape, out: &mut Vec<(String, Rect)>) {
     match shape {
         Shape::Vec(shapes) => shapes.iter().for_each(|s| texts(s, out)),
-        Shape::Text(text) => {
-            if !text.galley.text().trim().is_empty() {
-                out.push((text.galley.text().to_owned(), text.galley.rect.translate(text.pos.to_vec2())));
-            }
+        Shape::Text(text) if !text.galley.text().trim().is_empty() => {
+            out.push((text.galley.text().to_owned(), text.galley.rect.translate(text.pos.to_vec2())));
         }
         _ => {}
     }
