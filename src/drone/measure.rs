@@ -12,6 +12,7 @@ use crate::units::{Hertz, num};
 use std::f64::consts::TAU;
 
 /// Length of one averaged piece, seconds: separates partials 10 Hz and more apart.
+#[cfg(test)]
 const PIECE_S: f64 = 0.4;
 /// Pieces per window length.
 const OVERLAP: f64 = 4.0;
@@ -44,6 +45,7 @@ pub(super) fn pieces(sound: &[f32], rate_hz: f64, near: Hertz, piece_s: f64) -> 
 }
 
 /// The frequency of the partial near `near`, over the whole of `sound`.
+#[cfg(test)]
 pub(super) fn partial_hz(sound: &[f32], rate_hz: f64, near: Hertz) -> Hertz {
     let pieces = pieces(sound, rate_hz, near, PIECE_S);
     let (mut re, mut im, mut step) = (0.0, 0.0, 1.0);

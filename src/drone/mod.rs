@@ -1,7 +1,7 @@
 //! The drone: Sa and a stringing become samples; knows no voice.
 //!
 //! In: a [`DroneSetting`] (Sa in Hz, strings or reed, timing, level), string [`Material`] made off the audio thread, and
-//! reference or MIDI tones. Out: mono samples at the host's rate from [`Player`], under a stated peak. [`render`] does the
+//! reference or MIDI tones. Out: mono samples at the host's rate from [`Player`], under a stated peak. [`render()`] does the
 //! same at once, for files and tests.
 //!
 //! How the parts hang together: [`Material::plain`] is ready in under 0.3 s, [`Material::full`] in a few; both are

@@ -88,8 +88,6 @@ pub struct Memory {
     clear_until: Option<f64>,
     /// How egui's widgets are dressed.
     dressed: Option<Look>,
-    /// The system's fonts are still to be looked for.
-    wants_fonts: bool,
     /// Where the face was last drawn.
     face_area: egui::Rect,
     /// The picture as last drawn, for less motion.
@@ -106,7 +104,6 @@ impl Default for Memory {
             readout: singing::Readout::default(),
             clear_until: None,
             dressed: None,
-            wants_fonts: false,
             face_area: egui::Rect::ZERO,
             slow: None,
         }
@@ -127,10 +124,10 @@ impl Window {
         Self::default()
     }
 
-    /// Call when the window is opened in a new egui context: the next frame dresses it and looks for fonts.
-    pub fn opened(&mut self) {
+    /// Call when the window is opened in a new egui context: sets the fonts, forgets how widgets were dressed.
+    pub fn opened(&mut self, ctx: &egui::Context) {
+        ctx.set_fonts(fonts::definitions());
         self.memory.dressed = None;
-        self.memory.wants_fonts = true;
     }
 
     /// Draws one frame into all of `ui`; pushes what the user asks for.
@@ -140,9 +137,6 @@ impl Window {
             ui.ctx().all_styles_mut(|style| look.dress(style));
             look.dress(ui.style_mut());
             self.memory.dressed = Some(look);
-        }
-        if std::mem::take(&mut self.memory.wants_fonts) {
-            ui.ctx().set_fonts(fonts::definitions());
         }
         let time_s = ui.input(|i| i.time);
         let mut presses = keys::pressed(ui.ctx());

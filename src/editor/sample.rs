@@ -124,7 +124,7 @@ fn note(i: u32, swara: Swara, octave: i8, offset: f64) -> NoteRow {
         timeline: None,
         pass: 0,
     };
-    let bar_beat = (i.is_multiple_of(2)).then(|| format!("{}.{}", i + 1, i % 4 + 1));
+    let bar_beat = i.is_multiple_of(2).then(|| format!("{}.{}", i + 1, i % 4 + 1));
     NoteRow { note, start_s, end_s: start_s + 2.1, bar_beat, outside: offset.abs() > 20.0 }
 }
 

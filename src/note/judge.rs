@@ -9,6 +9,7 @@ use super::line::{FRAMES_PER_S, LOOK, Line};
 use super::part::{Histogram, Part};
 use super::shape::{Act, Shape};
 use super::steady::Steady;
+use super::waver::Waver;
 use super::{Band, Current, Kind, Note, Onset};
 use crate::swara::{Named, Sthayi, SwaraReading, Target, Targets};
 use crate::units::{Cents, SampleRate, SampleTime, num};
@@ -90,8 +91,10 @@ struct Sums {
     sounding: Option<Sounding>,
     judged: Part,
     quiet: Part,
+    raw: Part,
     live: Part,
     steady: Steady,
+    waver: Waver,
     place: Option<i64>,
     pass: u32,
     hop: i64,
@@ -109,8 +112,10 @@ impl Judge {
                 sounding: None,
                 judged: Part::new(),
                 quiet: Part::new(),
+                raw: Part::new(),
                 live: Part::new(),
                 steady: Steady::new(),
+                waver: Waver::default(),
                 place: None,
                 pass: 0,
                 hop,
@@ -144,7 +149,7 @@ impl Judge {
         let aims = Aims { targets, band, expected: self.expected };
         let Self { line, shape, sums, .. } = self;
         shape.step(line, &mut |act, line| sums.act(act, line, &aims, done));
-        sums.feed(line);
+        sums.feed(line, shape.vibrato_hz());
     }
 
     /// Ends whatever sounds (end of a take, the pupil's turn over, another tonic).
@@ -237,11 +242,8 @@ impl Sums {
     fn act(&mut self, act: Act, line: &Line, aims: &Aims<'_>, done: &mut dyn FnMut(&Note, &Offsets<'_>)) {
         match act {
             Act::Open { start, level_from, entered } => {
-                self.judged.clear();
-                self.quiet.clear();
-                self.live.clear();
-                self.steady.clear();
-                let (fed, fed_live) = (start + MARGIN, level_from);
+                self.clear();
+                let (fed, fed_live) = (start + MARGIN, level_from.max(start + MARGIN / 2));
                 let (time, pass, place) = (line.time(start), self.pass, self.place);
                 self.sounding = Some(Sounding { start, level_from, entered, time, fed, fed_live, pass, place });
             }
@@ -251,10 +253,7 @@ impl Sums {
                 }
             }
             Act::Slide { start, end } => {
-                self.judged.clear();
-                self.quiet.clear();
-                self.live.clear();
-                self.steady.clear();
+                self.clear();
                 let sounding = Sounding {
                     start,
                     level_from: start,
@@ -270,12 +269,21 @@ impl Sums {
         }
     }
 
+    fn clear(&mut self) {
+        self.judged.clear();
+        self.quiet.clear();
+        self.raw.clear();
+        self.live.clear();
+        self.steady.clear();
+        self.waver.clear();
+    }
+
     /// Sums the line up to where it is certain to belong to the open note.
-    fn feed(&mut self, line: &Line) {
+    fn feed(&mut self, line: &Line, vibrato_hz: Option<f64>) {
         let Some(mut open) = self.sounding else { return };
         let Some(newest) = line.next().checked_sub(LOOK + 1) else { return };
         while open.fed + BEHIND <= newest {
-            self.take(open.fed, line);
+            self.take(open.fed, line, vibrato_hz);
             open.fed += 1;
         }
         while open.fed_live <= newest {
@@ -285,11 +293,22 @@ impl Sums {
         self.sounding = Some(open);
     }
 
-    fn take(&mut self, frame: u64, line: &Line) {
-        self.judged.add(frame, line.measured(frame));
-        let smooth = line.smooth(frame);
+    /// Sums one frame: of a vibrato the mean over the cycle about it, of everything else the pitch itself.
+    fn take(&mut self, frame: u64, line: &Line, vibrato_hz: Option<f64>) {
+        let (measured, smooth) = (line.measured(frame), line.smooth(frame));
+        let centre = match vibrato_hz {
+            Some(rate) if measured.is_finite() => {
+                let cycle = num::index(FRAMES_PER_S / rate.max(1.0)) as u64;
+                let from = frame.saturating_sub(cycle / 2);
+                line.mean(from, from + cycle.max(1) - 1)
+            }
+            _ => measured,
+        };
+        self.judged.add(frame, centre);
+        self.raw.add(frame, measured);
         self.quiet.add(frame, smooth);
-        self.steady.add(smooth);
+        self.steady.add(if vibrato_hz.is_some() { centre } else { smooth });
+        self.waver.add(smooth);
     }
 
     #[expect(clippy::too_many_arguments, reason = "the note's own facts and what it is judged against")]
@@ -308,12 +327,12 @@ impl Sums {
         let begun = self.judged.count() > 0.0;
         let from = if begun { open.fed } else { open.start + margin };
         for frame in from..=end.saturating_sub(margin) {
-            self.take(frame, line);
+            self.take(frame, line, rate_hz);
         }
         let Some(median) = self.judged.median() else { return };
         let Some(aim) = aims.aim(median) else { return };
-        // A wide vibrato is measured as it is; everything else freed of the tracker's noise.
-        let fit = if rate_hz.is_some() { self.judged.fit() } else { self.quiet.fit() };
+        // How much a vibrato moves is measured as it is; everything else is freed of the tracker's noise.
+        let fit = if rate_hz.is_some() || kind != Kind::Held { self.raw.fit() } else { self.quiet.fit() };
         let judged_s = self.judged.count() / FRAMES_PER_S;
         let held = kind == Kind::Held;
         let target = aim.target + 1200.0 * f64::from(aim.octaves);
@@ -340,7 +359,7 @@ impl Sums {
                 && fit.slope.abs() * length_s > change
                 && fit.slope.abs() > errors * fit.slope_error,
             wobble: Cents(fit.wobble),
-            waver_hz: rate_hz,
+            waver_hz: rate_hz.or(self.waver.rate_hz()),
             in_tune: self.judged.in_tune(target, aims.band.of(aim.named.swara).0),
             onset,
             longest_steady_s: self.steady.longest_s(),

@@ -9,11 +9,12 @@ mod part;
 mod shape;
 mod steady;
 mod swing;
+mod waver;
 
 pub use advice::Advice;
 pub use beats::{Against, Beat, beat};
 pub use judge::{Expected, Judge, Offsets};
-pub use steady::STEADY_CENTS;
+pub use steady::{LastSecond, STEADY_CENTS};
 
 use crate::swara::{Named, Sthayi, Swara};
 use crate::units::{Cents, Hertz, SampleRate, SampleTime};

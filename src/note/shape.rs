@@ -147,6 +147,12 @@ impl Shape {
         if self.swing.turns() >= SWING_TURNS - 1 && !self.swing.steady() { Kind::Oscillating } else { Kind::Held }
     }
 
+    /// Rate of the vibrato that the open note has, Hz.
+    pub(super) fn vibrato_hz(&self) -> Option<f64> {
+        let now = (self.swing_taken && self.swing.steady()).then(|| self.swing.rate_hz()).flatten();
+        now.or(self.open.and_then(|open| open.rate_hz))
+    }
+
     /// Ends whatever sounds.
     pub(super) fn finish(&mut self, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         self.silence_begins(line, act);

@@ -26,20 +26,27 @@ const LONG_ABOVE: f64 = 112.0;
 const MIDDLE_ABOVE: f64 = 64.0;
 
 /// One window's autocorrelation.
-pub(crate) struct Lags {
+struct Lags {
     inverse: Arc<dyn ComplexToReal<f32>>,
     input: Vec<Complex<f32>>,
     /// Lag by lag, 1 at 0 after normalising.
-    pub(crate) values: Vec<f32>,
+    values: Vec<f32>,
     scratch: Vec<Complex<f32>>,
     /// One over the window's own autocorrelation.
     window: Vec<f32>,
 }
 
+/// The window that a lag is read from.
+#[derive(Clone, Copy)]
+enum From {
+    Long,
+    Middle,
+    Short,
+}
+
 /// Where a grid point reads.
 struct Point {
-    /// Which window: 0 long, 1 middle, 2 short.
-    from: usize,
+    from: From,
     first: usize,
     weights: [f32; TAPS],
 }
@@ -51,7 +58,7 @@ pub(crate) struct Correlation {
 }
 
 /// Interpolation weights around lag `lag`, and the first lag they apply to.
-pub(crate) fn taps(lag: f64) -> (usize, [f32; TAPS]) {
+fn taps(lag: f64) -> (usize, [f32; TAPS]) {
     let first = num::index((lag.floor() - (TAPS as f64 / 2.0 - 1.0)).max(0.0));
     let mut weights = [0.0; TAPS];
     for (i, weight) in weights.iter_mut().enumerate() {
@@ -114,25 +121,15 @@ impl Lags {
     }
 
     /// The autocorrelation of a power spectrum under this window, normalised.
-    pub(crate) fn of(&mut self, power: impl Iterator<Item = f32>) {
+    fn of(&mut self, power: impl Iterator<Item = f32>) {
         self.transform(power);
         self.normalise();
     }
-
-    /// The value at a fractional lag.
-    pub(crate) fn at(&self, lag: f64) -> f32 {
-        let (first, weights) = taps(lag);
-        dot(&self.values, first, &weights)
-    }
 }
 
-fn dot(values: &[f32], first: usize, weights: &[f32; TAPS]) -> f32 {
-    values.get(first..first + TAPS).map_or(0.0, |v| v.iter().zip(weights).map(|(a, b)| a * b).sum())
-}
-
-/// A second set of lags for another window.
-pub(crate) fn lags(window: usize, fft: usize) -> Lags {
-    Lags::new(window, fft, &mut RealFftPlanner::new())
+fn dot(values: &[f32], point: &Point) -> f32 {
+    let near = values.get(point.first..point.first + TAPS).unwrap_or(&[]);
+    near.iter().zip(&point.weights).map(|(a, b)| a * b).sum()
 }
 
 impl Correlation {
@@ -146,11 +143,11 @@ impl Correlation {
                 let lag = ANALYSIS_RATE_HZ / hz;
                 let (first, weights) = taps(lag);
                 let from = if lag > LONG_ABOVE {
-                    0
+                    From::Long
                 } else if lag > MIDDLE_ABOVE {
-                    1
+                    From::Middle
                 } else {
-                    2
+                    From::Short
                 };
                 Point { from, first, weights }
             })
@@ -171,17 +168,19 @@ impl Correlation {
     pub(crate) fn grid(&mut self, spectra: &Spectra, gains: &[f32], share: f32) -> &[f32] {
         let [long, middle, short] = &mut self.lags;
         long.of(spectra.long.iter().zip(gains).map(|(p, g)| p * g));
-        let mean = |at: usize, width: usize| {
-            let low = at.saturating_sub(width / 2);
-            let part = gains.get(low..(low + width).min(gains.len())).unwrap_or(&[]);
-            part.iter().sum::<f32>() / part.len().max(1) as f32
-        };
-        middle.of(spectra.middle.iter().enumerate().map(|(i, p)| p * mean(2 * i, 3)));
-        short.of(spectra.short.iter().enumerate().map(|(i, p)| p * mean(4 * i, 5)));
+        let near = |at: usize| gains.get(at).copied().unwrap_or(0.0);
+        let three = |at: usize| (near(at.saturating_sub(1)) + near(at) + near(at + 1)) / 3.0;
+        middle.of(spectra.middle.iter().enumerate().map(|(i, p)| p * three(2 * i)));
+        let five = |at: usize| (near(at.saturating_sub(2)) + near(at + 2) + 3.0 * three(at)) / 5.0;
+        short.of(spectra.short.iter().enumerate().map(|(i, p)| p * five(4 * i)));
         for (value, point) in self.grid.iter_mut().zip(&self.points) {
-            let own = self.lags.get(point.from).map_or(0.0, |l| dot(&l.values, point.first, &point.weights));
-            let steadiest = self.lags.first().map_or(0.0, |l| dot(&l.values, point.first, &point.weights));
-            *value = own + share * (steadiest - own);
+            let at = |lags: &Lags| dot(&lags.values, point);
+            let steadiest = at(long);
+            *value = match point.from {
+                From::Long => steadiest,
+                From::Middle => steadiest + (1.0 - share) * (at(middle) - steadiest),
+                From::Short => steadiest + (1.0 - share) * (at(short) - steadiest),
+            };
         }
         &self.grid
     }
@@ -189,11 +188,5 @@ impl Correlation {
     /// How many points the grid has.
     pub(crate) fn points(&self) -> usize {
         self.points.len()
-    }
-
-    /// The long window's autocorrelation.
-    pub(crate) fn long(&self) -> &Lags {
-        let [long, ..] = &self.lags;
-        long
     }
 }

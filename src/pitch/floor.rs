@@ -98,11 +98,6 @@ impl Floor {
         &self.power
     }
 
-    /// The power that is known to come from elsewhere in the next frame, per bin of the long spectrum.
-    pub(crate) fn extra_mut(&mut self) -> &mut [f32] {
-        &mut self.extra
-    }
-
     pub(crate) fn reset(&mut self) {
         self.power.fill(0.0);
         self.extra.fill(0.0);

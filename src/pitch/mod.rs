@@ -102,7 +102,7 @@ impl Tracker {
         let best = self.path.step(grid, noise.share);
         let decision = self.voicing.step(best.value, noise, spectra.power);
         let steady = self.steady.step(&hop.voice, self.floor.power());
-        let exact = self.fine.near(best.hz, &self.correlation, spectra, self.floor.gains());
+        let exact = self.fine.near(best.hz, spectra, self.floor.gains());
         let f0 = self.smooth.step(exact, decision.voiced);
         self.floor.learn(&spectra.long, decision.voiced, best.value, steady);
         let half = 0.5 * LONG as f64 / ANALYSIS_RATE_HZ * self.rate.hz();

@@ -92,6 +92,18 @@ impl Window {
     }
 }
 
+/// Mean square, summed in eight lanes.
+fn power(samples: &[f32]) -> f64 {
+    let (parts, rest) = samples.as_chunks::<8>();
+    let mut sums = [0.0f32; 8];
+    for part in parts {
+        for (sum, x) in sums.iter_mut().zip(part) {
+            *sum += x * x;
+        }
+    }
+    f64::from(sums.iter().sum::<f32>() + rest.iter().map(|x| x * x).sum::<f32>()) / samples.len().max(1) as f64
+}
+
 impl Analyser {
     pub(crate) fn new() -> Self {
         let mut planner = RealFftPlanner::new();
@@ -120,7 +132,7 @@ impl Analyser {
             tail.copy_from_slice(hop);
         }
         let seen = self.kept.get(HOP..).unwrap_or(&[]);
-        self.spectra.power = seen.iter().map(|x| f64::from(*x).powi(2)).sum::<f64>() / LONG as f64;
+        self.spectra.power = power(seen);
         let Spectra { long, middle, short, second, .. } = &mut self.spectra;
         for (window, power) in self.windows.iter_mut().zip([long, middle, short, second]) {
             window.look(seen, power);

@@ -199,8 +199,11 @@ pub struct Page {
 #[derive(Default)]
 pub struct PageStore {
     inside: Mutex<Pages>,
-    refresh: Mutex<Option<Box<dyn Fn(&mut Pages) + Send>>>,
+    refresh: Mutex<Option<Refresh>>,
 }
+
+/// Brings pages up to date.
+type Refresh = Box<dyn Fn(&mut Pages) + Send>;
 
 /// Pages in the order in which they were opened; the last is the one in force.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]

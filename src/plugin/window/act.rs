@@ -59,8 +59,8 @@ impl Doer<'_> {
             Action::Export(what) => self.export(what),
             Action::CautionRead => self.window(|w| w.caution_read = true),
             Action::TakeSa
-            | Action::Ear(_)
             | Action::ExerciseOption { .. }
+            | Action::Ear(_)
             | Action::SaveProfile(_)
             | Action::DeleteProfile(_) => {
                 self.say("This build cannot do that yet.");

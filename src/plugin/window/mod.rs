@@ -68,14 +68,9 @@ impl App {
 }
 
 impl NiceEguiApp for App {
-    fn build(
-        &mut self,
-        _ctx: egui::Context,
-        gui: GuiContext,
-        _frame: &mut Frame,
-    ) -> Result<(), baseview::HandlerError> {
+    fn build(&mut self, ctx: egui::Context, gui: GuiContext, _frame: &mut Frame) -> Result<(), baseview::HandlerError> {
         self.gui = Some(gui);
-        self.window.opened();
+        self.window.opened(&ctx);
         self.links.bridge.shared.open.store(true, Ordering::Relaxed);
         Ok(())
     }

@@ -1,0 +1,128 @@
+//! Ear first: say low, same or high about your own note before the meter shows it.
+//!
+//! In: final notes and the singer's answers. Out: [`EarState`]: whether the meter may be seen, and the share of right answers. An
+//! answer is right when it is what the band says of the note; the asked-for swara is in [`EarTable`], or the nearest one is taken.
+
+use super::folded;
+use crate::note::{Advice, Expected, Kind, Note};
+use crate::units::Cents;
+
+/// The exercise as a teacher sets it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EarTable {
+    /// The swara to sing; `None`: any, judged against the nearest.
+    pub swara: Option<Expected>,
+    /// Half-width of what counts as the same, cents.
+    pub band: Cents,
+    /// Shortest note that is asked about, seconds (our choice: one second is long enough to hear it).
+    pub hold_s: f64,
+}
+
+/// What the singer says of the note.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum EarAnswer {
+    /// It was below the swara.
+    Low,
+    /// It was on the swara.
+    Same,
+    /// It was above the swara.
+    High,
+}
+
+/// Where the exercise stands.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct EarState {
+    /// A note waits for its answer.
+    pub asking: bool,
+    /// The note's offset, cents; `None` until the answer is given: the meter stays hidden.
+    pub shown: Option<Cents>,
+    /// Whether the last answer was right.
+    pub right: Option<bool>,
+    /// Answers given.
+    pub answers: u32,
+    /// Right ones.
+    pub right_answers: u32,
+}
+
+impl EarState {
+    /// Share of right answers, 0 to 1; `None` before the first.
+    #[must_use]
+    pub fn share(&self) -> Option<f64> {
+        (self.answers > 0).then(|| f64::from(self.right_answers) / f64::from(self.answers))
+    }
+}
+
+/// The machine.
+#[derive(Debug, Clone, Copy)]
+pub struct EarFirst {
+    table: EarTable,
+    hidden: Option<Cents>,
+    state: EarState,
+}
+
+impl EarFirst {
+    /// Before the first note.
+    #[must_use]
+    pub fn new(table: EarTable) -> Self {
+        Self { table, hidden: None, state: EarState::default() }
+    }
+
+    /// Takes a final note that lasted `seconds`; a new one takes the place of one that was not answered.
+    pub fn note(&mut self, note: &Note, seconds: f64) {
+        if note.kind != Kind::Held || seconds < self.table.hold_s {
+            return;
+        }
+        let offset = self.table.swara.map_or(note.offset, |swara| folded(note.cents.0, &swara));
+        self.hidden = Some(offset);
+        (self.state.asking, self.state.shown, self.state.right) = (true, None, None);
+    }
+
+    /// Takes the singer's answer; whether it was right, `None` if nothing was asked.
+    pub fn answer(&mut self, answer: EarAnswer) -> Option<bool> {
+        let offset = self.hidden.take()?;
+        let truth = match Advice::of(offset, self.table.band) {
+            Advice::Up => EarAnswer::Low,
+            Advice::Stay => EarAnswer::Same,
+            Advice::Down => EarAnswer::High,
+        };
+        let right = answer == truth;
+        self.state.answers = self.state.answers.saturating_add(1);
+        self.state.right_answers = self.state.right_answers.saturating_add(u32::from(right));
+        (self.state.asking, self.state.shown, self.state.right) = (false, Some(offset), Some(right));
+        Some(right)
+    }
+
+    /// Where it stands.
+    #[must_use]
+    pub fn state(&self) -> EarState {
+        self.state
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::{expected, note};
+    use super::*;
+    use crate::swara::Swara;
+
+    #[test]
+    fn the_meter_stays_hidden_until_the_ear_has_spoken() {
+        let swara = Some(expected(Swara::P, 701.955, 0));
+        let mut ear = EarFirst::new(EarTable { swara, band: Cents(20.0), hold_s: 1.0 });
+        assert_eq!(ear.answer(EarAnswer::Low), None);
+        ear.note(&note(660.0, 0.5), 0.5);
+        assert!(!ear.state().asking);
+        for (cents, answer, right) in [
+            (660.0, EarAnswer::Low, true),
+            (690.0, EarAnswer::Low, false),
+            (702.0 - 1200.0, EarAnswer::Same, true),
+            (760.0, EarAnswer::High, true),
+        ] {
+            ear.note(&note(cents, 1.5), 1.5);
+            assert!(ear.state().asking && ear.state().shown.is_none());
+            assert_eq!(ear.answer(answer), Some(right), "{cents}");
+            assert!(ear.state().shown.is_some() && !ear.state().asking);
+        }
+        assert_eq!(ear.state().share(), Some(0.75));
+    }
+}

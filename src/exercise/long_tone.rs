@@ -1,0 +1,230 @@
+//! Long tone: one swara, held steady, toward a goal in minutes.
+//!
+//! In: readings (5 ms each) and final notes. Out: [`LongToneState`]: steady time so far, and what last unsettled the tone in
+//! plain terms. Time counts while the pitch's standard deviation over the last second is within the limit and its mean lies in
+//! the band; the second that leads there counts too. Rests belong to the practice: after a while of singing the machine says that a
+//! rest is due, and nothing is gained by holding on. Constant cost.
+
+use super::{FRAME_S, folded};
+use crate::note::{Expected, LastSecond, Note, STEADY_CENTS};
+use crate::swara::SwaraReading;
+use crate::units::Cents;
+
+/// The exercise as a teacher sets it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LongToneTable {
+    /// The swara, in its register; an octave above or below is taken too.
+    pub swara: Expected,
+    /// Steady time to reach, minutes.
+    pub goal_minutes: f64,
+    /// Half-width of the band about the swara, cents.
+    pub band: Cents,
+    /// Largest standard deviation over a second that counts as steady, cents.
+    pub steady: Cents,
+    /// Sung time after which a rest is due, minutes.
+    pub rest_after_minutes: f64,
+    /// Silence that counts as a rest, seconds.
+    pub rest_seconds: f64,
+}
+
+impl LongToneTable {
+    /// The default: two minutes, 12 cents, a rest of 20 s after three minutes of singing (our choices).
+    #[must_use]
+    pub fn new(swara: Expected, band: Cents) -> Self {
+        Self {
+            swara,
+            goal_minutes: 2.0,
+            band,
+            steady: Cents(STEADY_CENTS),
+            rest_after_minutes: 3.0,
+            rest_seconds: 20.0,
+        }
+    }
+}
+
+/// What unsettled a tone; each part only where it is worth saying.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Unsettled {
+    /// Held this far from the swara, cents (signed), outside the band.
+    pub off: Option<Cents>,
+    /// Drifting, cents per second (signed).
+    pub drifting_per_s: Option<f64>,
+    /// Wavering this many times a second.
+    pub wavering_hz: Option<f64>,
+    /// Unsteady without a rate: RMS in cents.
+    pub unsteady: Option<Cents>,
+    /// Started this far from where it was then held, cents (negative: low).
+    pub started: Option<Cents>,
+}
+
+impl Unsettled {
+    /// From here on a scoop is worth a word, cents (our choice: a third of a semitone).
+    const SCOOP_CENTS: f64 = 33.0;
+
+    /// What unsettled `note`, sung for `table`'s swara.
+    #[must_use]
+    pub fn of(note: &Note, table: &LongToneTable) -> Self {
+        let off = folded(note.cents.0, &table.swara);
+        let wavers = note.wobble.0 > table.steady.0;
+        Self {
+            off: (off.0.abs() > table.band.0).then_some(off),
+            drifting_per_s: note.drift_said.then_some(note.drift_per_s),
+            wavering_hz: note.waver_hz.filter(|_| wavers),
+            unsteady: (wavers && note.waver_hz.is_none()).then_some(note.wobble),
+            started: (note.onset.scoop.0.abs() >= Self::SCOOP_CENTS).then_some(note.onset.scoop),
+        }
+    }
+
+    /// Whether there is anything to say.
+    #[must_use]
+    pub fn any(&self) -> bool {
+        *self != Self::default()
+    }
+}
+
+/// How the practice stands.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct LongToneState {
+    /// Steady time on the swara, seconds.
+    pub steady_s: f64,
+    /// The same as a share of the goal; 1 and more: reached.
+    pub done: f64,
+    /// Whether the tone counts at this moment.
+    pub steady_now: bool,
+    /// How long the tone has counted without a break, seconds.
+    pub run_s: f64,
+    /// The longest such run, seconds.
+    pub longest_s: f64,
+    /// Sung time since the last rest, seconds.
+    pub sung_since_rest_s: f64,
+    /// A rest is due; the caution about the voice belongs beside it.
+    pub rest_due: bool,
+    /// What unsettled the last note.
+    pub unsettled: Unsettled,
+}
+
+/// The machine.
+#[derive(Debug, Clone)]
+pub struct LongTone {
+    table: LongToneTable,
+    window: LastSecond,
+    uncounted: usize,
+    silent_s: f64,
+    state: LongToneState,
+}
+
+impl LongTone {
+    /// At the beginning.
+    #[must_use]
+    pub fn new(table: LongToneTable) -> Self {
+        Self { table, window: LastSecond::new(), uncounted: 0, silent_s: 0.0, state: LongToneState::default() }
+    }
+
+    /// Takes a reading.
+    pub fn push(&mut self, reading: &SwaraReading) {
+        let state = &mut self.state;
+        let Some(cents) = reading.cents.filter(|c| c.0.is_finite()) else {
+            self.window.clear();
+            self.uncounted = 0;
+            self.silent_s += FRAME_S;
+            (state.steady_now, state.run_s) = (false, 0.0);
+            if self.silent_s >= self.table.rest_seconds {
+                (state.sung_since_rest_s, state.rest_due) = (0.0, false);
+            }
+            return;
+        };
+        self.silent_s = 0.0;
+        state.sung_since_rest_s += FRAME_S;
+        state.rest_due = state.sung_since_rest_s >= 60.0 * self.table.rest_after_minutes;
+        self.window.push(cents.0);
+        self.uncounted = (self.uncounted + 1).min(LastSecond::FRAMES);
+        let on_swara = self.window.mean().is_some_and(|m| folded(m, &self.table.swara).0.abs() <= self.table.band.0);
+        state.steady_now = self.window.full() && on_swara && self.window.deviation() <= self.table.steady.0;
+        if state.steady_now {
+            let counted = std::mem::take(&mut self.uncounted) as f64 * FRAME_S;
+            state.steady_s += counted;
+            state.run_s += counted;
+            state.longest_s = state.longest_s.max(state.run_s);
+            state.done = state.steady_s / (60.0 * self.table.goal_minutes.max(FRAME_S));
+        } else {
+            state.run_s = 0.0;
+        }
+    }
+
+    /// Takes a final note.
+    pub fn note(&mut self, note: &Note) {
+        self.state.unsettled = Unsettled::of(note, &self.table);
+    }
+
+    /// How it stands.
+    #[must_use]
+    pub fn state(&self) -> LongToneState {
+        self.state
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::{expected, note, reading};
+    use super::*;
+    use crate::swara::Swara;
+
+    fn sa() -> LongTone {
+        LongTone::new(LongToneTable::new(expected(Swara::S, 0.0, 0), Cents(20.0)))
+    }
+
+    fn sing(tone: &mut LongTone, seconds: f64, line: impl Fn(f64) -> f64) {
+        let frames = crate::units::num::int(seconds / FRAME_S);
+        (0..frames).for_each(|k| tone.push(&reading(Some(line(k as f64 * FRAME_S)))));
+    }
+
+    #[test]
+    fn only_steady_time_on_the_swara_counts() {
+        let mut tone = sa();
+        sing(&mut tone, 0.9, |_| 5.0);
+        assert_eq!(tone.state().steady_s, 0.0);
+        sing(&mut tone, 4.1, |_| 5.0);
+        assert!((tone.state().steady_s - 5.0).abs() < 0.006);
+        tone.push(&reading(None));
+        sing(&mut tone, 5.0, |_| 40.0);
+        sing(&mut tone, 5.0, |t| 30.0 * (std::f64::consts::TAU * 3.0 * t).sin());
+        assert!((tone.state().steady_s - 5.0).abs() < 0.006, "{:?}", tone.state());
+        tone.push(&reading(None));
+        sing(&mut tone, 115.0, |_| 1200.0);
+        assert!((tone.state().done - 1.0).abs() < 1e-3, "{:?}", tone.state());
+        assert!((tone.state().longest_s - 115.0).abs() < 0.01);
+    }
+
+    #[test]
+    fn a_dip_is_not_counted_twice() {
+        let mut tone = sa();
+        sing(&mut tone, 3.0, |t| if (1.5..1.6).contains(&t) { 60.0 } else { 0.0 });
+        assert!(tone.state().steady_s <= 3.0);
+        assert!(tone.state().steady_s >= 1.5);
+    }
+
+    #[test]
+    fn a_rest_is_asked_for_and_given() {
+        let mut tone = sa();
+        sing(&mut tone, 180.1, |_| 0.0);
+        assert!(tone.state().rest_due);
+        (0..4001).for_each(|_| tone.push(&reading(None)));
+        assert!(!tone.state().rest_due);
+    }
+
+    #[test]
+    fn what_unsettles_is_told() {
+        let table = LongToneTable::new(expected(Swara::S, 0.0, 0), Cents(20.0));
+        let mut bad = note(-31.0, 4.0);
+        bad.drift_said = true;
+        bad.drift_per_s = -5.0;
+        bad.wobble = Cents(16.0);
+        bad.waver_hz = Some(5.0);
+        bad.onset.scoop = Cents(-40.0);
+        let told = Unsettled::of(&bad, &table);
+        assert_eq!(told.off, Some(Cents(-31.0)));
+        assert_eq!((told.drifting_per_s, told.wavering_hz, told.unsteady), (Some(-5.0), Some(5.0), None));
+        assert_eq!(told.started, Some(Cents(-40.0)));
+        assert!(!Unsettled::of(&note(1195.0, 4.0), &table).any());
+    }
+}
