@@ -14,6 +14,9 @@ use egui::{Button, ComboBox, Response, RichText, Slider, Ui};
 pub const FACES: [(Face, &str); 3] =
     [(Face::Singing, "Singing"), (Face::Teaching, "Teaching"), (Face::Checking, "Checking")];
 
+/// In a narrower window the share judged is only told on the state sheet, units.
+const LEAST_JUDGED: f32 = 700.0;
+
 /// The header: tonic, scale and tuning on the left, the faces on the right.
 pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
     ui.horizontal_wrapped(|ui| {
@@ -30,7 +33,7 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
         for (text, hover) in [(view.scale.label(), "scale or raga"), (view.tuning.label(), "tuning")] {
             ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).truncate()).on_hover_text(hover);
         }
-        if let Some(share) = view.judged_share {
+        if let Some(share) = view.judged_share.filter(|_| ui.max_rect().width() >= look.u(LEAST_JUDGED)) {
             let hover = format!(
                 "of the sung time this share could be judged; {} sung on this page",
                 words::clock(view.page_age_s)
@@ -231,7 +234,13 @@ pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
 pub fn framed(ui: &mut Ui, slider: Slider<'_>) -> Response {
     let size = egui::vec2(ui.spacing().slider_width, ui.spacing().interact_size.y);
     let layout = egui::Layout::left_to_right(egui::Align::Center);
-    ui.allocate_ui_with_layout(size, layout, |ui| ui.add(slider)).inner
+    ui.allocate_ui_with_layout(size, layout, |ui| {
+        // The rail, seen on any ground.
+        let rail = ui.visuals().widgets.noninteractive.bg_stroke.color;
+        ui.visuals_mut().widgets.inactive.bg_fill = rail;
+        ui.add(slider)
+    })
+    .inner
 }
 
 /// One whole gesture.

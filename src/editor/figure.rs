@@ -13,6 +13,9 @@ use crate::swara::{Sthayi, Targets};
 use crate::units::num;
 use egui::{Align2, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
 
+/// The least distance between two names at the left, in their size: letters and dots stay apart.
+const LETTER_ROOM: f32 = 1.1;
+
 /// What a figure shows.
 pub struct Figure<'a> {
     /// The line.
@@ -65,22 +68,25 @@ impl Figure<'_> {
         (low, high): (f32, f32),
         y_of: &dyn Fn(f32) -> f32,
     ) {
-        let mut last = f32::INFINITY;
-        for octave in -3i8..=3 {
-            for target in self.targets.by_position.iter().flatten() {
-                let cents = num::single(target.cents.0) + 1200.0 * f32::from(octave);
-                if !(low..=high).contains(&cents) {
-                    continue;
-                }
-                let y = y_of(cents);
-                let fixed = target.swara.position() == 0 || target.swara.position() == 7;
-                let pen = if fixed { Stroke::new(look.u(1.6), look.still) } else { Stroke::new(1.0, look.hair) };
-                painter.hline(plot.x_range(), y, pen);
-                let size = look.u(17.0);
-                if last - y >= size * 0.8 {
-                    let at = Rect::from_center_size(pos2(plot.left() - look.u(22.0), y), vec2(size * 2.2, size * 1.2));
-                    letters::swara(painter, at, target.swara, Sthayi(octave), look.ink);
-                    last = y;
+        // Sa and Pa are named first; another name only where it has room beside those that stand.
+        let mut named: Vec<f32> = Vec::new();
+        let size = look.u(17.0);
+        for fixed in [true, false] {
+            for octave in -3i8..=3 {
+                for target in self.targets.by_position.iter().flatten() {
+                    let cents = num::single(target.cents.0) + 1200.0 * f32::from(octave);
+                    if fixed != matches!(target.swara.position(), 0 | 7) || !(low..=high).contains(&cents) {
+                        continue;
+                    }
+                    let y = y_of(cents);
+                    let pen = if fixed { Stroke::new(look.u(1.6), look.still) } else { Stroke::new(1.0, look.hair) };
+                    painter.hline(plot.x_range(), y, pen);
+                    if named.iter().all(|other| (other - y).abs() >= size * LETTER_ROOM) {
+                        let at = pos2(plot.left() - look.u(22.0), y);
+                        let at = Rect::from_center_size(at, vec2(size * 2.2, size * 1.2));
+                        letters::swara(painter, at, target.swara, Sthayi(octave), look.ink);
+                        named.push(y);
+                    }
                 }
             }
         }

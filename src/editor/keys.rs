@@ -122,7 +122,8 @@ pub fn pressed(ctx: &Context) -> Vec<Press> {
     let mut out = Vec::new();
     ctx.input_mut(|input| {
         for shortcut in KEYS {
-            let free = shortcut.key == Key::Escape || !(typing || shortcut.shared && focused);
+            let taken = typing || (shortcut.shared && focused);
+            let free = shortcut.key == Key::Escape || !taken;
             // A question mark or plus is typed with shift on some keyboards, without on others.
             let hit = free
                 && (input.consume_key(Modifiers::NONE, shortcut.key)

@@ -128,8 +128,7 @@ impl Look {
             w.bg_stroke = Stroke::new(1.0, self.quiet);
             w.fg_stroke = Stroke::new(1.5, self.ink);
             w.corner_radius = egui::CornerRadius::same(2);
-            // The rail of a slider.
-            w.bg_fill = self.hair;
+            w.bg_fill = self.ground;
             w.expansion = 0.0;
         }
         v.widgets.noninteractive.fg_stroke.color = self.ink;

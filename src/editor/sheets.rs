@@ -166,6 +166,10 @@ fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
             }
         });
     }
+    if let Some(share) = view.judged_share {
+        let page = words::clock(view.page_age_s);
+        ui.label(format!("{:.0} % of the sung time could be judged; {page} sung on this page.", share * 100.0));
+    }
     ui.separator();
     ui.label(RichText::new("The words").heading());
     for (word, meaning) in words::GLOSSARY {
