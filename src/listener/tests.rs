@@ -4,6 +4,7 @@ use super::*;
 use crate::note::{Band, Expected};
 use crate::swara::{Swara, Target, Targets};
 use crate::units::{Cents, Hertz};
+use std::f64::consts::{LN_2, TAU};
 
 const HZ: f64 = 48_000.0;
 
@@ -14,16 +15,18 @@ fn setting() -> Setting {
     Setting::new(Hertz(146.832), Targets { by_position }, Band { fixed: Cents(20.0), others: Cents(25.0) })
 }
 
-/// A plain voice-like sound: ten partials falling by 6 dB an octave, in notes of 0.8 s with rests of 0.3 s between.
+/// A plain voice-like sound: ten partials falling by 6 dB an octave, in notes of 0.8 s with rests of 0.3 s between, with
+/// the flutter that every throat has: 3 cents at 4 Hz.
 fn sound(notes_hz: &[f64]) -> Vec<f32> {
     let mut out = vec![0.0; 14_400];
     for hz in notes_hz {
         let length = 38_400_u32;
         for k in 0..length {
             let t = f64::from(k) / HZ;
+            let flutter = TAU * 4.0;
+            let turns = hz * (t - 3.0 / 1200.0 * LN_2 * (flutter * t).cos() / flutter);
             let fade = (f64::from(k.min(length - k)) / 960.0).min(1.0);
-            let wave: f64 =
-                (1..=10).map(|h| (std::f64::consts::TAU * f64::from(h) * hz * t).sin() / f64::from(h)).sum();
+            let wave: f64 = (1..=10).map(|h| (TAU * f64::from(h) * turns).sin() / f64::from(h)).sum();
             out.push(num::single(0.1 * fade * wave));
         }
         out.extend(std::iter::repeat_n(0.0, 14_400));
