@@ -23,7 +23,7 @@ use nice_plug::midi::Key;
 use nice_plug::prelude::*;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
-pub use worker::Task;
+use worker::Worker;
 
 /// The effect.
 pub struct Achala {
@@ -32,6 +32,7 @@ pub struct Achala {
     bridge: Arc<Bridge>,
     end: AudioEnd,
     engine: Option<Engine>,
+    worker: Option<Worker>,
 }
 
 impl Default for Achala {
@@ -42,7 +43,7 @@ impl Default for Achala {
         let choices = Arc::new(choices.with(bridge.clone()));
         let refresher = bridge.clone();
         params.saved.pages.on_look(move |pages| refresher.refresh(pages));
-        Self { params, choices, bridge, end, engine: None }
+        Self { params, choices, bridge, end, engine: None, worker: None }
     }
 }
 
@@ -116,11 +117,7 @@ impl Plugin for Achala {
 
     type Editor = window::AchalaEditor;
     type SysExMessage = ();
-    type BackgroundTask = Task;
-
-    fn task_executor(&mut self) -> TaskExecutor<Self> {
-        worker::executor(self.bridge.clone())
-    }
+    type BackgroundTask = ();
 
     fn params(&self) -> Arc<dyn Params> {
         self.params.clone()
@@ -142,6 +139,15 @@ impl Plugin for Achala {
             nice_error!("{}", crate::units::UnsupportedRate(f64::from(config.sample_rate)));
             return false;
         };
+        if self.worker.is_none() {
+            match Worker::start(self.bridge.clone()) {
+                Ok(worker) => self.worker = Some(worker),
+                Err(error) => {
+                    nice_error!("no thread could be started for the drone's sound and the lesson's notes: {error}");
+                    return false;
+                }
+            }
+        }
         let reopened = self.params.saved.version.take_reopened();
         if reopened {
             self.choices.reload();
@@ -200,11 +206,13 @@ impl Plugin for Achala {
             own: aux.outputs.first_mut().map_or(&mut [], |b| b.as_slice()),
         };
         let after = engine.block(&mut channels, &knobs, transport, &mut self.end);
-        if after.gather {
-            context.execute_background(Task::Gather);
-        }
-        if after.material {
-            context.execute_background(Task::Material);
+        if let Some(worker) = &self.worker {
+            if after.gather {
+                worker.gather();
+            }
+            if after.material {
+                worker.material();
+            }
         }
         if after.sounds { ProcessStatus::KeepAlive } else { ProcessStatus::Normal }
     }
