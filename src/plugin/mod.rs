@@ -16,7 +16,6 @@ use crate::note::Band;
 use crate::shell::bridge::{AudioEnd, Bridge, bridge};
 use crate::shell::choices::Choices;
 use crate::shell::params::AchalaParams;
-use crate::shell::state::PageKey;
 use crate::units::{Cents, SampleRate};
 use engine::{Channels, Engine, Frame, Knobs};
 use nice_plug::midi::Key;
@@ -69,16 +68,12 @@ impl Achala {
         }
     }
 
-    /// The page to go on with: the one of a project just opened if it fits, else the one in force.
+    /// The page to go on with: of a state just loaded the one that fits it, else the one in force.
     fn page(&self, knobs: &Knobs, reopened: bool) -> Meter {
-        if !reopened {
-            return self.engine.as_ref().map_or_else(Meter::new, |engine| engine.meter().clone());
+        if let (Some(engine), false) = (&self.engine, reopened) {
+            return engine.meter().clone();
         }
-        let key = self.choices.page_key(knobs.sa);
-        self.params.saved.pages.stored(|pages| {
-            let open = pages.open.as_ref().filter(|page| PageKey::same(&page.key, &key));
-            open.map_or_else(Meter::new, |page| page.meter.clone())
-        })
+        self.params.saved.pages.go_on(&self.choices.page_key(knobs.sa))
     }
 }
 
@@ -136,8 +131,12 @@ impl Plugin for Achala {
         context: &mut impl ActivateContext<Self>,
     ) -> bool {
         let Ok(rate) = SampleRate::new(f64::from(config.sample_rate)) else {
-            nice_error!("{}", crate::units::UnsupportedRate(f64::from(config.sample_rate)));
-            return false;
+            // The voice must not stop for it: it passes, unheard, and the window says why (its rate is no rate of ours).
+            nice_warn!("{}", crate::units::UnsupportedRate(f64::from(config.sample_rate)));
+            self.engine = None;
+            self.end.shared().rate_hz.store(config.sample_rate, Ordering::Relaxed);
+            context.set_latency_samples(0);
+            return true;
         };
         if self.worker.is_none() {
             match Worker::start(self.bridge.clone()) {
@@ -190,7 +189,10 @@ impl Plugin for Achala {
         context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
         let knobs = self.knobs();
-        let Some(engine) = &mut self.engine else { return ProcessStatus::Error("not activated") };
+        let Some(engine) = &mut self.engine else {
+            passage::pass_unheard(buffer.as_slice());
+            return ProcessStatus::Normal;
+        };
         while let Some(event) = context.next_event() {
             match event {
                 NoteEvent::NoteOn { key, velocity, .. } => press(engine, key, Some(velocity), &knobs),
