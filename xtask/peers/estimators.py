@@ -30,8 +30,9 @@ def every_hop(t, f0):
     return grid, np.where(both, between, f0[near])
 
 
-def aubio_rows(method, samples, rate):
-    hop, window = round(HOP_S * rate), 512 if rate < 20000 else 2048 if rate < 60000 else 4096
+def aubio_rows(method, samples, rate, hop=None):
+    hop = hop or round(HOP_S * rate)
+    window = 512 if rate < 20000 else 2048 if rate < 60000 else 4096
     pitch = aubio.pitch(method, window, hop, rate)
     pitch.set_unit("Hz")
     pitch.set_silence(AUBIO_GATE_DB)
