@@ -160,6 +160,33 @@ fn a_take_without_a_voice_is_no_failure() {
 }
 
 #[test]
+fn a_machines_tone_is_no_voice_and_that_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let tone = |flutter: f64| -> Vec<u8> {
+        let mut phase = 0.0;
+        let sine = (0..5 * 16_000).map(|n| {
+            let cents = flutter * (std::f64::consts::TAU * 4.0 * f64::from(n) / 16_000.0).sin();
+            phase += std::f64::consts::TAU * 220.0 * (cents / 1200.0).exp2() / 16_000.0;
+            let sum: f64 = (1..8).map(|k| (f64::from(k) * phase).sin() / f64::from(k)).sum();
+            i16::try_from(achala::units::num::int(6_000.0 * sum)).unwrap()
+        });
+        wav(16_000, &sine.collect::<Vec<_>>())
+    };
+    let out = folder.path().to_str().unwrap();
+    let said = |name: &str, flutter: f64| {
+        let take = path(&folder, name, &tone(flutter));
+        let ran = run(&["check", &take, "--tonic", "A3", "--out", out]);
+        assert_eq!(ran.status.code(), Some(0));
+        text(&ran.stdout)
+    };
+    let machine = said("pipe.wav", 0.0);
+    assert!(machine.contains("steadier than any throat"), "{machine}");
+    assert!(std::fs::read_to_string(folder.path().join("pipe.html")).unwrap().contains("steadier than any throat"));
+    let sung = said("sung.wav", 4.0);
+    assert!(!sung.contains("steadier") && sung.contains("few"), "{sung}");
+}
+
+#[test]
 fn one_bad_take_among_several_is_named_and_the_rest_is_done() {
     let folder = tempfile::tempdir().unwrap();
     let sa = std::fs::read(data("formats/sa.ogg")).unwrap();

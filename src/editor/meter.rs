@@ -8,8 +8,9 @@
 
 use super::letters;
 use super::look::{Look, paragraph, write};
-use super::view::{ENOUGH_NOTES, MeterRow};
+use super::view::MeterRow;
 use super::words;
+use crate::meter::ENOUGH_NOTES;
 use crate::note::Band;
 use crate::swara::Sthayi;
 use crate::units::num;

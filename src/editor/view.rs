@@ -10,8 +10,6 @@ use crate::note::{Band, Current, Kind, Note};
 use crate::swara::{Named, Swara, Targets};
 use crate::units::{Cents, Decibels, Hertz};
 
-/// Held notes of one swara below which no share is shown: a percentage of two notes says nothing (our choice).
-pub const ENOUGH_NOTES: u32 = 5;
 /// The shortest and longest span of the live line, seconds.
 pub const SPAN_S: (f64, f64) = (10.0, 60.0);
 

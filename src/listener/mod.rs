@@ -54,6 +54,7 @@ pub struct Listener {
     notes: Notes,
     transport: Transport,
     heard: i64,
+    machine_hops: u64,
 }
 
 impl Listener {
@@ -67,6 +68,7 @@ impl Listener {
             notes: Notes::new(rate, setting),
             transport: Transport::default(),
             heard: 0,
+            machine_hops: 0,
         }
     }
 
@@ -83,7 +85,7 @@ impl Listener {
         }
         self.notes.judge.place(block.timeline.map(|at| at.saturating_sub(self.heard)), self.notes.view.pass);
         self.heard = self.heard.saturating_add(length);
-        let Self { front, bleed, tracker, notes, .. } = self;
+        let Self { front, bleed, tracker, notes, machine_hops, .. } = self;
         front.push(block.voice, block.drone, |hop| {
             notes.view.clipped_samples += u64::from(hop.clipped);
             let frame = match bleed.clean(hop) {
@@ -92,6 +94,7 @@ impl Listener {
             };
             bleed.voiced(frame.voiced);
             notes.frame(&frame, say);
+            *machine_hops += u64::from(tracker.hears_a_machine());
         });
     }
 
@@ -131,6 +134,12 @@ impl Listener {
         Snapshot { current: self.current(), sung, long_tone, ..self.notes.view }
     }
 
+    /// Whether, since the last reset, something sounded alone that is steadier than a throat can be: it counts as drone.
+    #[must_use]
+    pub fn heard_a_machine(&self) -> bool {
+        self.machine_hops > 0
+    }
+
     /// The statistics of the page in force.
     #[must_use]
     pub fn meter(&self) -> &Meter {
@@ -151,6 +160,7 @@ impl Listener {
         self.notes.reset();
         self.transport = Transport::default();
         self.heard = 0;
+        self.machine_hops = 0;
     }
 }
 

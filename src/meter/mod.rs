@@ -17,6 +17,9 @@ use crate::units::Cents;
 use row::{FRAME_S, Row};
 use serde::{Deserialize, Serialize};
 
+/// Held notes of one swara below which no share is shown: a percentage of two notes says nothing (our choice).
+pub const ENOUGH_NOTES: u32 = 5;
+
 /// Swarasthanas in an octave.
 pub const POSITIONS: usize = 12;
 /// Registers from anumandra (-2) to atitara (2).

@@ -32,9 +32,16 @@ pub(crate) struct Noise {
     pub(crate) ratio: f32,
 }
 
+/// What is left of `power` after the floor is taken away, as a share of it.
+pub(crate) fn gain(power: f32, floor: f32) -> f32 {
+    if power > 0.0 { (1.0 - SUBTRACTED * floor / power).max(LEAST_GAIN) } else { LEAST_GAIN }
+}
+
 pub(crate) struct Floor {
     power: Vec<f32>,
     extra: Vec<f32>,
+    /// Floor and what is known from elsewhere, as of the frame that was weighed last.
+    all: Vec<f32>,
     gains: Vec<f32>,
     learned: u32,
     clear: u32,
@@ -46,6 +53,7 @@ impl Floor {
         Self {
             power: vec![0.0; LONG_BINS],
             extra: vec![0.0; LONG_BINS],
+            all: vec![0.0; LONG_BINS],
             gains: vec![1.0; LONG_BINS],
             learned: 0,
             clear: 0,
@@ -53,14 +61,20 @@ impl Floor {
         }
     }
 
+    /// Floor and what is known from elsewhere, per bin.
+    pub(crate) fn all(&self) -> &[f32] {
+        &self.all
+    }
+
     /// Sets the gains for this frame.
     pub(crate) fn weigh(&mut self, spectrum: &[f32]) -> Noise {
         let (mut signal, mut noise) = (0.0f32, 0.0f32);
-        for (((gain, power), floor), extra) in self.gains.iter_mut().zip(spectrum).zip(&self.power).zip(&self.extra) {
-            let floor = floor + extra;
-            let left = power - SUBTRACTED * floor;
-            *gain = if *power > 0.0 { (left / power).max(LEAST_GAIN) } else { LEAST_GAIN };
-            signal += left.max(0.0);
+        for ((all, floor), extra) in self.all.iter_mut().zip(&self.power).zip(&self.extra) {
+            *all = floor + extra;
+        }
+        for ((gain, power), floor) in self.gains.iter_mut().zip(spectrum).zip(&self.all) {
+            *gain = self::gain(*power, *floor);
+            signal += (power - SUBTRACTED * floor).max(0.0);
             noise += floor.min(*power);
         }
         self.spread();
@@ -133,6 +147,7 @@ impl Floor {
     pub(crate) fn reset(&mut self) {
         self.power.fill(0.0);
         self.extra.fill(0.0);
+        self.all.fill(0.0);
         self.gains.fill(1.0);
         self.learned = 0;
         self.clear = 0;

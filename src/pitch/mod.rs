@@ -126,7 +126,7 @@ impl Tracker {
         self.analyser.push(&hop.voice);
         let spectra = self.analyser.spectra();
         let noise = self.floor.weigh(&spectra.long);
-        let grid = self.correlation.grid(spectra, self.floor.gains(), noise.share);
+        let grid = self.correlation.grid(spectra, self.floor.gains(), self.floor.all(), noise.share);
         let best = self.path.step(grid, noise.share);
         let decision = self.voicing.step(best.value, noise, self.correlation.short_power(), spectra.power);
         let exact = self.fine.near(best.hz, spectra, self.floor.gains(), noise.share);
@@ -148,6 +148,12 @@ impl Tracker {
             clipped: self.clipped_for > 0,
             several: false,
         }
+    }
+
+    /// Whether all that sounds is at the moment steadier than a throat can be, and is being learned as floor.
+    #[must_use]
+    pub fn hears_a_machine(&self) -> bool {
+        self.steady.agreed()
     }
 
     /// Back to the state of [`Tracker::new`].
@@ -309,6 +315,23 @@ mod tests {
             let bound = 1200.0 * std::f64::consts::LOG2_E * variance.sqrt() / (TAU * hz / 16_000.0);
             assert!(rms < allowed * bound, "{rms} cents, bound {bound}");
         }
+    }
+
+    /// Some real voices have next to nothing above their fundamental: it must not drag behind, nor be heard an octave low.
+    #[test]
+    fn a_voice_that_is_nearly_a_sine_is_followed() {
+        let rate = 16_000.0;
+        let swing = |t: f64| 250.0 * (150.0 * (TAU * 1.5 * t).sin() / 1200.0).exp2();
+        let hz = |t: f64| swing(t) * (3.0 * (TAU * 4.0 * t).sin() / 1200.0).exp2();
+        let mut phase = 0.0;
+        let mut sound: Vec<f32> = noise(48_000).into_iter().map(|x| num::single(0.001 * x)).collect();
+        for (i, x) in sound.iter_mut().enumerate().skip(8_000) {
+            phase += TAU * hz((i as f64 + 0.5) / rate) / rate;
+            *x += num::single(0.2 * phase.sin() + 0.01 * (2.0 * phase).sin() + 0.005 * (3.0 * phase).sin());
+        }
+        let found = sizes(&errors(rate, &sound, 0.6, hz));
+        let (median, worst) = (quantile(&found, 0.5), quantile(&found, 1.0));
+        assert!(median < 7.0 && worst < 20.0, "{median} {worst}");
     }
 
     #[test]

@@ -78,6 +78,11 @@ impl Steady {
             let enough = self.hops * HOP > WINDOW + 2 * APART * EVERY * HOP;
             self.agreed = if enough && measure < STEADY { self.agreed.saturating_add(1) } else { 0 };
         }
+        self.agreed()
+    }
+
+    /// What the last [`Steady::step`] said.
+    pub(crate) fn agreed(&self) -> bool {
         self.agreed >= AGREE
     }
 

@@ -5,6 +5,14 @@
 //! the first sample, pitch in hertz, intervals in cents. A field is empty where there is nothing to say: no
 //! estimate in a frame, no judgement on a note that moves. `swara` is the short full name (`S R1 ... N3`),
 //! `octave` -2 to 2 (anumandra, mandra, madhya, tara, atitara).
+//!
+//! Columns of the notes, in the words of [`crate::note`]; x is the judged part's line in cents over t in seconds:
+//! `start_s`, `end_s` the note over voice only; `cents` offset, median of x minus the target; `drift_cents_per_s` b, the
+//! least-squares slope of x = a + b t, and `drift_said` whether it is worth saying; `wobble_cents`
+//! sqrt(mean (x - a - b t)^2); `in_tune_share` judged frames within the band over judged frames; `kind`; `judged_s`
+//! length of the judged part; `onset_scoop_cents`, `onset_s` where the voice came in minus where it was held, and how long the
+//! way took; `longest_steady_s` the longest run with a standard deviation of at most 12 cents over the last second; `waver_hz`
+//! rate of a regular waver; `beats_*_hz` beats of the strongest coinciding partials against the drone's Sa, Pa, upper Sa.
 
 use super::run::Heard;
 use crate::note::{Kind, Note};

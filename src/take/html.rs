@@ -8,6 +8,7 @@ use super::error::TakeError;
 use super::plot::{self, Strip};
 use super::report::{NoteRow, Report, Row};
 use super::run::Heard;
+use crate::meter::ENOUGH_NOTES;
 use minijinja::Environment;
 use minijinja::value::{Serde, Value};
 use serde::Serialize;
@@ -15,6 +16,8 @@ use std::path::Path;
 
 /// Half the width of the per-swara scale, cents; marks beyond it stand at its edge.
 const SCALE_CENTS: f64 = 60.0;
+/// What stands in the place of a percentage of too few notes, as in the window.
+const FEW: &str = "few";
 /// Width of the per-swara scale, drawing units.
 const SCALE_WIDTH: f64 = 360.0;
 
@@ -29,7 +32,7 @@ struct RowView {
     longest: String,
     median: Option<String>,
     spread: Option<String>,
-    in_tune: Option<String>,
+    in_tune: String,
     state: &'static str,
     band: (f64, f64),
     bar: Option<(f64, f64)>,
@@ -62,6 +65,7 @@ struct Page<'a> {
     held: Vec<NoteView>,
     /// Notes that are not listed.
     moving: usize,
+    enough: u32,
     width: f64,
     scale_width: f64,
     scale_cents: f64,
@@ -92,6 +96,7 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         strips: plot::strips(heard, asked),
         moving: report.notes.len() - held.len(),
         held,
+        enough: ENOUGH_NOTES,
         width: plot::WIDTH,
         scale_width: SCALE_WIDTH,
         scale_cents: SCALE_CENTS,
@@ -110,7 +115,7 @@ pub struct Entry {
     pub words: String,
     /// Held notes.
     pub held: usize,
-    /// Share of the judged time in tune, percent.
+    /// Share of the judged time in tune with its sign, or that there are too few notes for one.
     pub in_tune: Option<String>,
 }
 
@@ -125,7 +130,10 @@ impl Entry {
             page: Some(address(stem)),
             words: format!("{}, {}", plot::clock(report.seconds), report.summary()),
             held: report.notes.iter().filter(|n| n.judged.is_some()).count(),
-            in_tune: (judged > 0.0).then(|| percent(in_tune / judged)),
+            in_tune: (judged > 0.0).then(|| {
+                let notes: u32 = report.swaras.iter().map(|r| r.notes).sum();
+                if notes >= ENOUGH_NOTES { format!("{} %", percent(in_tune / judged)) } else { FEW.to_owned() }
+            }),
         }
     }
 
@@ -180,7 +188,7 @@ fn row_view(row: &Row) -> RowView {
         longest: format!("{:.1}", row.longest_s),
         median: row.median_cents.map(plot::signed),
         spread: row.spread_cents.map(|s| format!("{s:.0}")),
-        in_tune: row.in_tune_share.map(percent),
+        in_tune: row.percent().map_or_else(|| FEW.to_owned(), |p| format!("{p:.0} %")),
         state: row.median_cents.map_or("none", |m| plot::state(m, row.half_width_cents)),
         band: (place(-row.half_width_cents), place(row.half_width_cents)),
         bar: row.median_cents.map(|m| (place(m - spread), place(m + spread))),

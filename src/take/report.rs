@@ -9,6 +9,7 @@ use super::ask::Asked;
 use super::csv::kind_word;
 use super::plot::name;
 use super::run::Heard;
+use crate::meter::ENOUGH_NOTES;
 use crate::note::{Band, Kind, Note};
 use crate::units::SampleRate;
 use serde::Serialize;
@@ -215,6 +216,14 @@ impl Report {
             Some(share) if share >= 0.995 => "all of it held".to_owned(),
             Some(share) => format!("{:.0} % held, the rest moved", 100.0 * share),
         }
+    }
+}
+
+impl Row {
+    /// The in-tune share in whole percent; `None` where there are too few notes for one to mean anything.
+    #[must_use]
+    pub fn percent(&self) -> Option<f64> {
+        self.in_tune_share.filter(|_| self.notes >= ENOUGH_NOTES).map(|share| (100.0 * share).round())
     }
 }
 

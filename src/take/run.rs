@@ -19,6 +19,12 @@ pub const BLOCK: usize = 512;
 /// The least length that is worth checking, seconds: half of the shortest swara of a run at 4 a second.
 pub const MIN_TAKE_S: f64 = 0.1;
 
+/// Above this level something sounds, dBFS: far under a quiet voice (-50), far over a quiet line.
+const SOUNDS_DBFS: f64 = -60.0;
+/// A smaller share of the sounding time in voice than this is no sung take (a tone is taken for a voice for its first half
+/// second).
+const HARDLY_SUNG: f64 = 0.2;
+
 /// What the listener said over a whole take.
 #[derive(Debug, Clone)]
 pub struct Heard {
@@ -88,5 +94,18 @@ pub fn listen(
     if seconds < MIN_TAKE_S {
         return Err(TakeError::TooShort(voice.path().to_owned(), seconds));
     }
-    Ok(Heard { rate, seconds, frames, notes, octave, meter: listener.meter().clone(), warnings: voice.warnings() })
+    let mut warnings = voice.warnings();
+    warnings.extend(machine(&frames).filter(|_| listener.heard_a_machine()));
+    Ok(Heard { rate, seconds, frames, notes, octave, meter: listener.meter().clone(), warnings })
+}
+
+/// What to say where next to nothing of the sound was a voice although something steadier than a throat sounded.
+fn machine(frames: &[SwaraReading]) -> Option<String> {
+    let loud = frames.iter().filter(|r| r.frame.level.0 > SOUNDS_DBFS).count();
+    let voiced = frames.iter().filter(|r| r.frame.voiced).count();
+    (loud > 0 && (voiced as f64) < HARDLY_SUNG * loud as f64).then(|| {
+        "what sounds is steadier than any throat (a machine's tone: a pitch pipe, a reed, a generator) and counts as \
+         drone, not as a voice; check a take that was sung"
+            .to_owned()
+    })
 }

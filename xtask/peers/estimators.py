@@ -20,9 +20,19 @@ def whole(t, f0):
     return np.asarray(t, float), np.asarray(f0, float), np.full(len(t), np.nan)
 
 
-def aubio_rows(method, samples, rate):
-    hop, window = round(HOP_S * rate), 2048 if rate > 30000 else 1024
-    window = 4096 if rate > 60000 else window
+def every_hop(t, f0):
+    """Rows farther apart than a hop, brought to every hop: in cents between two voiced ones, else the nearest."""
+    grid = np.arange(t[0], t[-1], HOP_S)
+    near = np.searchsorted((t[1:] + t[:-1]) / 2, grid)
+    between = np.exp(np.interp(grid, t, np.log(np.maximum(f0, 1e-9))))
+    i = np.clip(np.searchsorted(t, grid, side="right") - 1, 0, len(t) - 2)
+    both = (f0[i] > 0) & (f0[i + 1] > 0)
+    return grid, np.where(both, between, f0[near])
+
+
+def aubio_rows(method, samples, rate, hop=None):
+    hop = hop or round(HOP_S * rate)
+    window = 512 if rate < 20000 else 2048 if rate < 60000 else 4096
     pitch = aubio.pitch(method, window, hop, rate)
     pitch.set_unit("Hz")
     pitch.set_silence(AUBIO_GATE_DB)
@@ -52,7 +62,7 @@ def at_22050(samples, rate):
 
 
 def pyin_rows(samples, rate):
-    f0, voiced, _ = librosa.pyin(samples, fmin=LOW, fmax=HIGH, sr=rate, frame_length=2048, hop_length=110)
+    f0, voiced, _ = librosa.pyin(samples, fmin=LOW, fmax=HIGH, sr=rate, frame_length=1024, hop_length=110)
     return whole(np.arange(len(f0)) * 110 / rate, np.where(voiced & np.isfinite(f0), np.nan_to_num(f0), 0.0))
 
 
@@ -64,7 +74,7 @@ def yin_rows(samples, rate):
 def swift_rows(detector, samples, rate):
     found = detector.detect(np.asarray(samples, np.float32), rate)
     ok = (found.confidence >= 0.5) & (found.pitch_hz >= LOW) & (found.pitch_hz <= HIGH)
-    return whole(found.timestamps, np.where(ok, found.pitch_hz, 0.0))
+    return whole(*every_hop(found.timestamps, np.where(ok, found.pitch_hz, 0.0)))
 
 
 def all_estimators():

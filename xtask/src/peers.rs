@@ -34,6 +34,7 @@ pub(crate) fn peers(words: &[String]) -> Result<()> {
         .arg(home.join("peers.md"))
         .args(rest)
         // One thread each, so that processor time is that of the method.
+        .env("PYTHONDONTWRITEBYTECODE", "1")
         .envs(["OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "NUMBA_NUM_THREADS"].map(|name| (name, "1"))))
 }
 

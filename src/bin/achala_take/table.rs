@@ -33,7 +33,7 @@ pub(crate) fn write(report: &Report, out: &mut dyn Write) -> io::Result<()> {
             row.judged_s,
             row.median_cents.map_or_else(String::new, |c| format!("{c:+.0}c")),
             row.spread_cents.map_or_else(String::new, |c| format!("±{c:.0}c")),
-            row.in_tune_share.map_or_else(String::new, |s| format!("{:.0}%", 100.0 * s)),
+            row.percent().map_or_else(|| "few".to_owned(), |p| format!("{p:.0}%")),
             row.longest_s,
             direction(row.median_cents, row.half_width_cents),
         )?;
