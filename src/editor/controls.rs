@@ -69,6 +69,7 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
         let ask = if *follows { "Take the stated octave" } else { "Follow it" };
         out.push((text.clone(), Some((ask, Action::FollowOctave(!follows)))));
     }
+    out.extend(view.remarks.iter().map(|remark| (remark.clone(), None)));
     if view.drone.on && view.drone.to != DroneTo::Own {
         out.push(("The drone is in the main output: a recording in real time contains it.".to_owned(), None));
     }
@@ -79,26 +80,6 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
 #[must_use]
 pub fn has_banner(view: &View) -> bool {
     !view.caution_read || !view.said.is_empty() || !troubles(view).is_empty()
-}
-
-/// The exercise that runs: what to do, how far, what was noticed.
-pub fn exercise(ui: &mut Ui, look: &Look, running: &super::view::ExerciseView, actions: &mut Vec<Action>) {
-    ui.horizontal_wrapped(|ui| {
-        ui.label(RichText::new(&running.now).size(look.u(17.0)));
-        if !running.progress_text.is_empty() {
-            ui.label(RichText::new(&running.progress_text).monospace());
-        }
-        ui.label(RichText::new(&running.told).color(look.quiet));
-        for (step, how) in &running.steps {
-            ui.label(match how {
-                Some(how) => format!("{step}: {how}"),
-                None => format!("{step} ·"),
-            });
-        }
-        if running.asks_ear {
-            super::sheets::ear(ui, actions);
-        }
-    });
 }
 
 /// One line of the banner: the caution once, else what is wrong, else what was just done.

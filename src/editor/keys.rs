@@ -3,6 +3,7 @@
 //! In: egui's input. Out: [`Press`]es. Letters are free while no text is being typed; the space bar and the arrows
 //! belong to a focused control first.
 
+use super::action::Ear;
 use super::view::Face;
 use egui::{Context, Key, Modifiers};
 
@@ -31,6 +32,14 @@ pub enum Press {
     Lesson,
     /// Find Sa from the sound.
     TakeSa,
+    /// Madhyama shruti and back.
+    Madhyama,
+    /// Pause the exercise, or go on.
+    Pause,
+    /// Leave the due step out.
+    Skip,
+    /// What the singer heard.
+    Ear(Ear),
     /// Follow the voice's octave or not.
     Octave,
     /// Drone louder.
@@ -83,7 +92,7 @@ const fn shared(key: Key, label: &'static str, press: Press, does: &'static str)
 }
 
 /// All keys.
-pub const KEYS: [Shortcut; 28] = [
+pub const KEYS: [Shortcut; 34] = [
     on(Key::F1, "F1", Press::Keys, "this list"),
     on(Key::Questionmark, "?", Press::Keys, "this list"),
     on(Key::Num1, "1", Press::Face(Face::Singing), "singing face"),
@@ -97,10 +106,16 @@ pub const KEYS: [Shortcut; 28] = [
     on(Key::Equals, "=", Press::Louder, "drone louder"),
     on(Key::Minus, "-", Press::Softer, "drone softer"),
     on(Key::T, "T", Press::TakeSa, "find Sa from the sound"),
+    on(Key::Y, "Y", Press::Madhyama, "madhyama shruti: Sa to Ma, and back"),
     on(Key::O, "O", Press::Octave, "follow the voice's octave, or not"),
     on(Key::C, "C", Press::Clear, "start the meter anew (press twice)"),
     on(Key::S, "S", Press::Settings, "settings"),
     on(Key::E, "E", Press::Lesson, "exercises and pupils"),
+    on(Key::P, "P", Press::Pause, "exercise: pause, or go on"),
+    on(Key::N, "N", Press::Skip, "exercise: leave an optional step out"),
+    shared(Key::ArrowDown, "Down", Press::Ear(Ear::Low), "ear first: my note was low"),
+    on(Key::Num0, "0", Press::Ear(Ear::Same), "ear first: my note was the same"),
+    shared(Key::ArrowUp, "Up", Press::Ear(Ear::High), "ear first: my note was high"),
     on(Key::I, "I", Press::State, "state of the line, and words explained"),
     shared(Key::ArrowLeft, "Left", Press::Back, "frozen: earlier"),
     shared(Key::ArrowRight, "Right", Press::Forward, "frozen: later"),

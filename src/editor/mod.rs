@@ -33,6 +33,7 @@
 pub mod action;
 pub mod checking;
 pub mod controls;
+pub mod exercise;
 pub mod figure;
 mod fonts;
 pub mod keys;
@@ -45,6 +46,7 @@ pub mod singing;
 pub mod stroke;
 pub mod teaching;
 pub mod thread;
+pub mod tonic;
 pub mod view;
 pub mod words;
 
@@ -53,7 +55,7 @@ mod sample;
 #[cfg(test)]
 mod tests;
 
-use action::{Action, Export, Field};
+use action::{Action, Export, Field, Listen, Run};
 use egui::{Frame, Margin, Panel, Ui};
 use keys::Press;
 use look::Look;
@@ -154,6 +156,7 @@ impl Window {
             }
             let view = moving.as_deref().unwrap_or(view);
             match view.face {
+                _ if view.hides() => exercise::ear_first(ui, area, &look, view, actions),
                 Face::Singing => singing::singing(ui, area, &look, view, &memory.readout),
                 Face::Teaching => teaching::teaching(ui, area, &look, (view, &mut memory.teaching), actions),
                 Face::Checking => checking::checking(ui, area, &look, (view, &mut memory.checking), actions),
@@ -184,7 +187,7 @@ impl Window {
         let plain = Frame::NONE.fill(look.ground).inner_margin(inner);
         if let Some(running) = &view.lesson.exercise {
             Panel::bottom("exercise").frame(raised).show_separator_line(false).show(ui, |ui| {
-                controls::exercise(ui, look, running, actions);
+                exercise::strip(ui, look, running, actions);
             });
         }
         if !controls::has_banner(view) {
@@ -203,10 +206,7 @@ impl Window {
         let frame = Frame::NONE.fill(look.raised).inner_margin(Margin::symmetric(10, 6));
         let typing = &mut self.memory.typing;
         let panel = Panel::right("sheet").frame(frame).exact_size(width).resizable(false).show_separator_line(false);
-        let close = panel.show(ui, |ui| sheets::sheet(ui, look, (which, view), typing, actions)).inner;
-        if close {
-            self.memory.sheet = None;
-        }
+        self.memory.sheet = panel.show(ui, |ui| sheets::sheet(ui, look, (which, view), typing, actions)).inner;
     }
 
     /// With less motion, shapes too stand for as long as the digits do.
@@ -242,7 +242,9 @@ impl Window {
             Press::Mark => actions.push(Action::Mark(std::mem::take(&mut self.memory.teaching.word))),
             Press::Drone => switch(Field::DroneOn, !view.drone.on, actions),
             Press::Listening => switch(Field::Listening, !view.listening, actions),
-            Press::TakeSa => actions.push(Action::TakeSa),
+            Press::TakeSa => self.take_sa(view, actions),
+            Press::Madhyama => actions.push(Action::Madhyama),
+            Press::Pause | Press::Skip | Press::Ear(_) => exercise_press(press, view, actions),
             Press::Octave => {
                 let follows = view.octave.as_ref().is_some_and(|(_, follows)| *follows);
                 actions.push(Action::FollowOctave(!follows));
@@ -282,7 +284,25 @@ impl Window {
         actions.push(Action::ShowUntil(until.min(view.now_s).max(0.0)));
     }
 
+    /// Opens the sheet and begins to listen; pressed again, that was enough.
+    fn take_sa(&mut self, view: &View, actions: &mut Vec<Action>) {
+        self.memory.sheet = Some(Sheet::Tonic);
+        let listens = view.finding.as_ref().is_some_and(|f| f.heard_s.is_some());
+        actions.push(Action::Listen(if listens { Listen::Enough } else { Listen::Sa }));
+    }
+
     fn toggle(&mut self, sheet: Sheet) {
         self.memory.sheet = if self.memory.sheet == Some(sheet) { None } else { Some(sheet) };
+    }
+}
+
+/// What a key asks of the exercise, where one runs that can be asked so.
+fn exercise_press(press: Press, view: &View, actions: &mut Vec<Action>) {
+    let Some(running) = &view.lesson.exercise else { return };
+    match press {
+        Press::Pause => actions.push(Action::Exercise(Run::Pause(!running.paused))),
+        Press::Skip if running.may_skip => actions.push(Action::Exercise(Run::Skip)),
+        Press::Ear(ear) if running.asks_ear => actions.push(Action::Ear(ear)),
+        _ => {}
     }
 }

@@ -2,7 +2,7 @@
 
 use super::keys::{KEYS, Press};
 use super::sheets::Sheet;
-use super::view::{Face, View};
+use super::view::{ExerciseView, Face, View};
 use super::{Action, Window, picture, sample};
 use egui::{Context, Event, Key, Modifiers, Pos2, RawInput, Rect, Shape, Vec2, epaint::ClippedShape, vec2};
 use egui_kittest::Harness;
@@ -81,7 +81,7 @@ fn no_word_is_cut_at_any_size() {
 #[test]
 fn no_sheet_is_cut_at_its_sides() {
     for size in SIZES {
-        for sheet in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson] {
+        for sheet in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic] {
             let mut window = Window::new();
             window.memory.sheet = Some(sheet);
             let shapes = shapes(&mut window, &sample::extreme(), size);
@@ -158,6 +158,8 @@ fn every_key_does_what_the_list_says() {
     let mut view = sample::normal();
     view.frozen = true;
     view.shown_until_s = 50.0;
+    let running = ExerciseView { asks_ear: true, may_skip: true, ..ExerciseView::default() };
+    view.lesson.exercise = Some(running);
     for shortcut in KEYS {
         let (actions, window) = press(shortcut.key, &view);
         // What the list says, done by hand.
@@ -214,6 +216,11 @@ fn pictures_show_something() {
     views.push(("extreme".into(), sample::extreme(), None));
     views.push(("settings".into(), sample::normal(), Some(Sheet::Settings)));
     views.push(("keys".into(), sample::normal(), Some(Sheet::Keys)));
+    views.push(("lesson".into(), sample::lesson(), Some(Sheet::Lesson)));
+    views.push(("tonic".into(), sample::finding(), Some(Sheet::Tonic)));
+    views.push(("ear".into(), sample::ear_asked(), None));
+    let chosen = View { face: Face::Checking, ..sample::note_chosen() };
+    views.push(("note".into(), chosen, None));
     for (name, mut view, sheet) in views {
         for (size, scale) in [(vec2(480.0, 320.0), 1.0), (vec2(1280.0, 720.0), 1.0), (vec2(1920.0, 1080.0), 2.0)] {
             for dark in [true, false] {
