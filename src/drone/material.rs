@@ -106,6 +106,20 @@ impl Material {
     /// The full grade: every take simulated, tuned and brought to the rate. The same setting gives the same material.
     #[must_use]
     pub fn full(setting: &DroneSetting, host_rate: SampleRate) -> Box<Material> {
+        Self::full_takes(setting, host_rate, &|| true)
+    }
+
+    /// The same, given up (`None`) as soon as `go_on` says no: it is asked before each take, every 0.1 to 0.2 s.
+    pub fn full_while(
+        setting: &DroneSetting,
+        host_rate: SampleRate,
+        go_on: impl Fn() -> bool,
+    ) -> Option<Box<Material>> {
+        let material = Self::full_takes(setting, host_rate, &go_on);
+        go_on().then_some(material)
+    }
+
+    fn full_takes(setting: &DroneSetting, host_rate: SampleRate, go_on: &dyn Fn() -> bool) -> Box<Material> {
         let rate_hz = host_rate.hz() / spacing(host_rate) as f64;
         let samples = length(setting, rate_hz);
         let seconds = samples as f64 / rate_hz + SPARE_S;
@@ -119,7 +133,7 @@ impl Material {
             tuned(&sound, SIM_RATE_HZ, hz, rate_hz, samples)
         };
         let takes = StringRole::ALL.map(|role| match setting.string_hz(role) {
-            Some(hz) => (0..count).map(|number| take(hz, role, number)).collect(),
+            Some(hz) => (0..count).take_while(|_| go_on()).map(|number| take(hz, role, number)).collect(),
             None => Vec::new(),
         });
         Self::assemble(setting, host_rate, Grade::Full, takes)

@@ -15,14 +15,13 @@ use crate::meter::Meter;
 use crate::shell::bridge::{AudioEnd, Bars, Bridge, bridge};
 use crate::shell::choices::Choices;
 use crate::shell::params::AchalaParams;
-use crate::shell::state::PageKey;
 use crate::units::{SampleRate, SampleTime};
 use engine::{Channels, Engine, Frame, Knobs};
 use nice_plug::midi::Key;
 use nice_plug::prelude::*;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
-pub use worker::Task;
+use worker::Worker;
 
 /// The effect.
 pub struct Achala {
@@ -31,6 +30,7 @@ pub struct Achala {
     bridge: Arc<Bridge>,
     end: AudioEnd,
     engine: Option<Engine>,
+    worker: Option<Worker>,
 }
 
 impl Default for Achala {
@@ -41,7 +41,7 @@ impl Default for Achala {
         let choices = Arc::new(choices.with(bridge.clone()));
         let refresher = bridge.clone();
         params.saved.pages.on_look(move |pages| refresher.refresh(pages));
-        Self { params, choices, bridge, end, engine: None }
+        Self { params, choices, bridge, end, engine: None, worker: None }
     }
 }
 
@@ -65,16 +65,12 @@ impl Achala {
         }
     }
 
-    /// The page to go on with: the one of a project just opened if it fits, else the one in force.
+    /// The page to go on with: of a state just loaded the one that fits it, else the one in force.
     fn page(&self, knobs: &Knobs, reopened: bool) -> Meter {
-        if !reopened {
-            return self.engine.as_ref().map_or_else(Meter::new, |engine| engine.meter().clone());
+        if let (Some(engine), false) = (&self.engine, reopened) {
+            return engine.meter().clone();
         }
-        let key = self.choices.page_key(knobs.sa);
-        self.params.saved.pages.stored(|pages| {
-            let open = pages.open.as_ref().filter(|page| PageKey::same(&page.key, &key));
-            open.map_or_else(Meter::new, |page| page.meter.clone())
-        })
+        self.params.saved.pages.go_on(&self.choices.page_key(knobs.sa))
     }
 }
 
@@ -126,11 +122,7 @@ impl Plugin for Achala {
 
     type Editor = window::AchalaEditor;
     type SysExMessage = ();
-    type BackgroundTask = Task;
-
-    fn task_executor(&mut self) -> TaskExecutor<Self> {
-        worker::executor(self.bridge.clone())
-    }
+    type BackgroundTask = ();
 
     fn params(&self) -> Arc<dyn Params> {
         self.params.clone()
@@ -153,9 +145,22 @@ impl Plugin for Achala {
         context: &mut impl ActivateContext<Self>,
     ) -> bool {
         let Ok(rate) = SampleRate::new(f64::from(config.sample_rate)) else {
-            nice_error!("{}", crate::units::UnsupportedRate(f64::from(config.sample_rate)));
-            return false;
+            // The voice must not stop for it: it passes, unheard, and the window says why (its rate is no rate of ours).
+            nice_warn!("{}", crate::units::UnsupportedRate(f64::from(config.sample_rate)));
+            self.engine = None;
+            self.end.shared().rate_hz.store(config.sample_rate, Ordering::Relaxed);
+            context.set_latency_samples(0);
+            return true;
         };
+        if self.worker.is_none() {
+            match Worker::start(self.bridge.clone()) {
+                Ok(worker) => self.worker = Some(worker),
+                Err(error) => {
+                    nice_error!("no thread could be started for the drone's sound and the lesson's notes: {error}");
+                    return false;
+                }
+            }
+        }
         let reopened = self.params.saved.version.take_reopened();
         if reopened {
             self.choices.reload();
@@ -199,7 +204,10 @@ impl Plugin for Achala {
         context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
         let knobs = self.knobs();
-        let Some(engine) = &mut self.engine else { return ProcessStatus::Error("not activated") };
+        let Some(engine) = &mut self.engine else {
+            passage::pass_unheard(buffer.as_slice());
+            return ProcessStatus::Normal;
+        };
         while let Some(event) = context.next_event() {
             match event {
                 NoteEvent::NoteOn { key, velocity, .. } => press(engine, key, Some(velocity), &knobs),
@@ -216,11 +224,13 @@ impl Plugin for Achala {
             own: aux.outputs.first_mut().map_or(&mut [], |b| b.as_slice()),
         };
         let after = engine.block(&mut channels, &knobs, transport, &mut self.end);
-        if after.gather {
-            context.execute_background(Task::Gather);
-        }
-        if after.material {
-            context.execute_background(Task::Material);
+        if let Some(worker) = &self.worker {
+            if after.gather {
+                worker.gather();
+            }
+            if after.material {
+                worker.material();
+            }
         }
         if after.sounds { ProcessStatus::KeepAlive } else { ProcessStatus::Normal }
     }

@@ -45,6 +45,13 @@ pub(crate) fn pass(channels: &mut [&mut [f32]], (at, n): (usize, usize), gain: &
     *gain = end;
 }
 
+/// Passes a whole block at 0 dB.
+pub(crate) fn pass_unheard(channels: &mut [&mut [f32]]) {
+    for sample in channels.iter_mut().flat_map(|channel| channel.iter_mut()).filter(|x| is_bad(**x)) {
+        *sample = 0.0;
+    }
+}
+
 /// Adds the drone to every channel; silence adds nothing, so that the voice keeps its bits.
 pub(crate) fn add(channels: &mut [&mut [f32]], at: usize, drone: &[f32], gain: &mut Ramp) {
     let mut end = *gain;

@@ -1,48 +1,103 @@
 //! What the audio thread leaves to others: making string material, gathering notes and pages.
+//!
+//! One thread per instance, from the first activation until the instance goes. The audio thread sets a flag and goes on;
+//! the worker looks every [`LOOK`], so that nobody has to be woken. Not the framework's background thread: that one is
+//! shared by all instances, ends when one of them goes while work waits for it, and takes the host down with the last.
 
-use super::Achala;
-use crate::drone::{DroneSetting, Material};
+use crate::drone::{DroneSetting, Kind, Material};
 use crate::shell::bridge::Bridge;
 use crate::units::SampleRate;
-use nice_plug::prelude::*;
+use std::io;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::{self, JoinHandle};
+use std::time::Duration;
 
-/// Work for the background thread.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Task {
+/// From one look to the next: what is plain and exact has 300 ms in all to be ready, and takes up to 210 of them.
+const LOOK: Duration = Duration::from_millis(20);
+
+/// What waits to be done.
+#[derive(Debug, Default)]
+struct Waiting {
     /// Gather what waits in the channels, so that a lesson is kept with the window closed.
-    Gather,
+    gather: AtomicBool,
     /// Make the string material that the audio thread wants.
-    Material,
+    material: AtomicBool,
+    /// The instance goes.
+    end: AtomicBool,
 }
 
-/// The closure that does the work.
-pub(super) fn executor(bridge: Arc<Bridge>) -> TaskExecutor<Achala> {
-    Box::new(move |task| {
-        bridge.free_retired();
-        match task {
-            Task::Gather => bridge.history(|_| {}),
-            Task::Material => make(&bridge),
+/// The worker thread of an instance; ends when dropped.
+pub(super) struct Worker {
+    waiting: Arc<Waiting>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Worker {
+    /// Starts the thread.
+    pub(super) fn start(bridge: Arc<Bridge>) -> io::Result<Self> {
+        let waiting = Arc::new(Waiting::default());
+        let shared = waiting.clone();
+        let thread = thread::Builder::new().name("achala-worker".into()).spawn(move || work(&bridge, &shared))?;
+        Ok(Self { waiting, thread: Some(thread) })
+    }
+
+    /// Asks for notes and pages to be gathered; never waits.
+    pub(super) fn gather(&self) {
+        self.waiting.gather.store(true, Ordering::Release);
+    }
+
+    /// Asks for the string material that is wanted; never waits.
+    pub(super) fn material(&self) {
+        self.waiting.material.store(true, Ordering::Release);
+    }
+}
+
+impl Drop for Worker {
+    fn drop(&mut self) {
+        self.waiting.end.store(true, Ordering::Release);
+        if let Some(thread) = self.thread.take() {
+            thread.thread().unpark();
+            // A worker that panicked has nothing left to end.
+            let _ = thread.join();
         }
-    })
+    }
+}
+
+fn work(bridge: &Bridge, waiting: &Waiting) {
+    while !waiting.end.load(Ordering::Acquire) {
+        bridge.free_retired();
+        if waiting.gather.swap(false, Ordering::AcqRel) {
+            bridge.history(|_| {});
+        }
+        if waiting.material.swap(false, Ordering::AcqRel) {
+            make(bridge, waiting);
+        } else {
+            thread::park_timeout(LOOK);
+        }
+    }
 }
 
 /// Something exact and plain first, then the full model; given up as soon as something else is wanted.
-fn make(bridge: &Bridge) {
-    let Some(rate) = bridge.rate() else { return };
-    for full in [false, true] {
-        let Some(wanted) = bridge.wanted() else { return };
-        let Some(material) = material(&wanted, rate, full) else { return };
-        // Nobody takes it when the host has stopped processing; it is made again when that goes on.
+fn make(bridge: &Bridge, waiting: &Waiting) {
+    let go_on = || !waiting.end.load(Ordering::Acquire) && !waiting.material.load(Ordering::Acquire);
+    let (Some(rate), Some(wanted)) = (bridge.rate(), bridge.wanted()) else { return };
+    if !has_material(&wanted) {
+        return;
+    }
+    // Nobody takes it when the host has stopped processing; it is made again when that goes on.
+    drop(bridge.give(Material::plain(&wanted, rate)));
+    if let Some(material) = Material::full_while(&wanted, rate, go_on) {
         drop(bridge.give(material));
-        bridge.free_retired();
     }
 }
 
-/// String material for a setting; `None` for a reed, which needs none, and for a setting out of range.
+/// String material for a setting, at once; `None` where none is needed.
 pub(super) fn material(setting: &DroneSetting, rate: SampleRate, full: bool) -> Option<Box<Material>> {
-    if setting.kind != crate::drone::Kind::Strings || setting.validate().is_err() {
-        return None;
-    }
-    Some(if full { Material::full(setting, rate) } else { Material::plain(setting, rate) })
+    has_material(setting).then(|| if full { Material::full(setting, rate) } else { Material::plain(setting, rate) })
+}
+
+/// Not for a reed, which needs none, nor for a setting out of range.
+fn has_material(setting: &DroneSetting) -> bool {
+    setting.kind == Kind::Strings && setting.validate().is_ok()
 }

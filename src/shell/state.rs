@@ -282,20 +282,29 @@ impl PageStore {
         f(&mut pages)
     }
 
-    /// Replaces all pages, as when a project is opened.
-    pub fn replace(&self, pages: Pages) {
-        *self.inside.lock().unwrap_or_else(PoisonError::into_inner) = pages;
-    }
-
-    /// The pages as last loaded, without bringing them up to date.
-    pub fn stored<R>(&self, f: impl FnOnce(&Pages) -> R) -> R {
-        f(&self.inside.lock().unwrap_or_else(PoisonError::into_inner))
+    /// The statistics to go on with for `key`, of a state just loaded; a page of another key is laid aside.
+    pub fn go_on(&self, key: &PageKey) -> Meter {
+        let mut pages = self.inside.lock().unwrap_or_else(PoisonError::into_inner);
+        match pages.open.take() {
+            Some(page) if PageKey::same(&page.key, key) => pages.open.insert(page).meter.clone(),
+            Some(page) => {
+                pages.keep(page);
+                Meter::new()
+            }
+            None => Meter::new(),
+        }
     }
 }
 
 impl PersistentField<'_, Pages> for Arc<PageStore> {
-    fn set(&self, pages: Pages) {
-        self.replace(pages);
+    /// Takes the statistics of an opened project. Where something was sung already, what is loaded is a preset (or an
+    /// undo): the framework does not say, but a project is opened before anybody sings. Then this instance's own stay.
+    fn set(&self, loaded: Pages) {
+        self.look(|pages| {
+            if pages.kept.is_empty() && pages.open.is_none() {
+                *pages = loaded;
+            }
+        });
     }
 
     fn map<F, R>(&self, f: F) -> R
@@ -363,7 +372,7 @@ mod tests {
     fn statistics_stay_out_of_a_project_that_is_not_to_keep_them() {
         let saved = Saved::default();
         let key = PageKey { sa: Hertz(146.8), tuning: "just".into(), scale: "twelve".into() };
-        saved.pages.replace(Pages { kept: vec![Page { key, meter: Meter::new() }], open: None });
+        saved.pages.set(Pages { kept: vec![Page { key, meter: Meter::new() }], open: None });
         saved.ear.count(true);
         assert_eq!(saved.pages.map(|pages| pages.kept.len()), 1);
         saved.chosen.write().unwrap().keep_statistics = false;

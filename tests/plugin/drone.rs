@@ -117,14 +117,31 @@ fn no_change_of_a_setting_clicks() {
 fn strings_sound_once_their_material_is_made() {
     let mut host = plugin();
     host.activate(48_000.0, 512).unwrap();
-    let on = Happening::Set(id(&mut host, "Drone"), 1.0);
-    run(&mut host, 0.1, &[on], false);
+    assert!(strings_sound(&mut host));
+}
+
+#[test]
+fn an_instance_that_goes_while_its_strings_are_made_takes_nothing_from_the_others() {
+    let (mut stays, mut goes) = (plugin(), plugin());
+    stays.activate(48_000.0, 512).unwrap();
+    goes.activate(48_000.0, 512).unwrap();
+    let on = Happening::Set(id(&mut goes, "Drone"), 1.0);
+    run(&mut goes, 0.1, &[on], false);
+    drop(goes);
+    assert!(strings_sound(&mut stays));
+}
+
+/// Whether the strings sound within 20 s of being switched on.
+fn strings_sound(host: &mut Host) -> bool {
+    let on = Happening::Set(id(host, "Drone"), 1.0);
+    run(host, 0.1, &[on], false);
     let started = std::time::Instant::now();
-    let mut heard = false;
-    while started.elapsed().as_secs() < 20 && !heard {
-        let (main, _) = run(&mut host, 0.5, &[], false);
-        heard = rms(&main) > 0.005;
+    while started.elapsed().as_secs() < 20 {
+        let (main, _) = run(host, 0.5, &[], false);
+        if rms(&main) > 0.005 {
+            return true;
+        }
         std::thread::sleep(std::time::Duration::from_millis(20));
     }
-    assert!(heard);
+    false
 }

@@ -17,7 +17,8 @@ impl Noise {
 
 #[test]
 fn the_voice_passes_bit_for_bit_at_every_rate_and_block_size() {
-    for rate in RATES {
+    // The last ones are no rates of ours: nothing is measured there, but the voice must pass.
+    for rate in RATES.into_iter().chain([1_000.0, 384_000.0, 768_000.0]) {
         let mut host = plugin();
         host.activate(rate, 4096).unwrap();
         let mut noise = Noise(1);

@@ -5,6 +5,7 @@
 
 #![expect(clippy::print_stdout, reason = "a command speaks on the terminal")]
 
+mod drones;
 mod picture;
 mod play;
 
@@ -49,6 +50,12 @@ fn demo(target: &Path) -> Result<()> {
     for (what, path) in [("The mixed sound", &mixed), ("The report", &report), ("The window", &window)] {
         println!("{what}: {}", path.display());
     }
+    let drones = drones::write(&folder)?;
+    println!(
+        "The drone by itself, and what its sound is made of: {} files {}",
+        drones.len(),
+        folder.join("drone-*").display()
+    );
     Ok(())
 }
 
