@@ -92,7 +92,9 @@ pub fn checking(
     let (left, foot) = left.split_top_bottom_at_y(left.bottom() - look.u(22.0));
     meter(ui, left, look, &view.meter, view.band);
     let practice = words::long_tone(&view.long_tone);
-    ui.put(foot, egui::Label::new(RichText::new(practice).color(look.quiet)).truncate());
+    ui.scope_builder(UiBuilder::new().max_rect(foot), |ui| {
+        ui.add(egui::Label::new(RichText::new(practice).color(look.quiet)).truncate());
+    });
     ui.scope_builder(UiBuilder::new().max_rect(right), |ui| {
         ui.set_clip_rect(right.intersect(ui.clip_rect()));
         if wide {

@@ -29,7 +29,11 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
         }
         ui.add_space(look.u(8.0));
         let hz = format!("{:.1} Hz", view.sa.0);
-        ui.label(RichText::new(format!("Sa {}", view.tonic)).strong()).on_hover_text(format!("madhya Sa at {hz}"));
+        let tonic =
+            ui.add(Button::new(RichText::new(format!("Sa {}", view.tonic)).strong()).frame_when_inactive(false));
+        if tonic.on_hover_text(format!("madhya Sa at {hz}: find it, or shift it to Ma and back")).clicked() {
+            presses.push(Press::Tonic);
+        }
         for (text, hover) in [(view.scale.label(), "scale or raga"), (view.tuning.label(), "tuning")] {
             ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).truncate()).on_hover_text(hover);
         }
@@ -148,7 +152,7 @@ pub fn footer(
             ("Mark", "key M: mark this moment", Press::Mark),
             ("Exercises", "key E: exercises and pupils", Press::Lesson),
             ("Settings", "key S", Press::Settings),
-            ("Keys", "F1 or ?: what each key does", Press::Keys),
+            ("Keys", "H or ?: what each key does", Press::Keys),
         ] {
             if ui.button(name).on_hover_text(hover).clicked() {
                 presses.push(press);

@@ -7,7 +7,7 @@ use super::action::{Action, Chosen, Ear, Run};
 use super::controls::choice;
 use super::look::{Look, paragraph};
 use super::view::{ExerciseView, LessonView, View};
-use egui::{Button, Rect, RichText, Ui, UiBuilder, vec2};
+use egui::{Button, Label, Rect, RichText, Ui, UiBuilder, vec2};
 
 /// The answers and their keys.
 const EARS: [(&str, &str, Ear); 3] =
@@ -15,27 +15,30 @@ const EARS: [(&str, &str, Ear); 3] =
 
 /// The exercise that runs: what to do, how far, what was noticed.
 pub fn strip(ui: &mut Ui, look: &Look, running: &ExerciseView, actions: &mut Vec<Action>) {
-    ui.horizontal_wrapped(|ui| {
+    // While the ear comes first, the page above says what to do.
+    if !running.hides {
         ui.label(RichText::new(&running.now).size(look.u(17.0)));
+    }
+    ui.horizontal_wrapped(|ui| {
+        tools(ui, running, actions);
         if !running.progress_text.is_empty() {
-            ui.label(RichText::new(&running.progress_text).monospace());
+            ui.add(Label::new(&running.progress_text).extend());
         }
         steps(ui, running);
-        ui.label(RichText::new(&running.told).color(look.quiet));
-        if running.asks_ear && !running.hides {
-            ears(ui, 1.0, look, actions);
-        }
-        tools(ui, running, actions);
     });
+    if !running.told.is_empty() && !running.hides {
+        ui.label(RichText::new(&running.told).color(look.quiet));
+    }
 }
 
 /// Each step with its mark.
 fn steps(ui: &mut Ui, running: &ExerciseView) {
     for (step, how) in &running.steps {
-        ui.label(match how {
+        let text = match how {
             Some(how) => format!("{step}: {how}"),
             None => format!("{step} ·"),
-        });
+        };
+        ui.add(Label::new(text).extend());
     }
 }
 

@@ -1,11 +1,11 @@
-//! Every key and what it does, in one table: the list behind F1 is drawn from it, and a test presses each.
+//! Every key and what it does, in one table: the list of keys is drawn from it, and a test presses each.
 //!
 //! In: egui's input. Out: [`Press`]es. Letters are free while no text is being typed; the space bar and the arrows
 //! belong to a focused control first.
 
 use super::action::Ear;
 use super::view::Face;
-use egui::{Context, Key, Modifiers};
+use egui::{Context, Event, Key, Modifiers};
 
 /// What a key asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,6 +30,8 @@ pub enum Press {
     State,
     /// Exercises and pupils.
     Lesson,
+    /// The sheet on which Sa is found.
+    Tonic,
     /// Find Sa from the sound.
     TakeSa,
     /// Madhyama shruti and back.
@@ -93,7 +95,7 @@ const fn shared(key: Key, label: &'static str, press: Press, does: &'static str)
 
 /// All keys.
 pub const KEYS: [Shortcut; 34] = [
-    on(Key::F1, "F1", Press::Keys, "this list"),
+    on(Key::H, "H", Press::Keys, "this list"),
     on(Key::Questionmark, "?", Press::Keys, "this list"),
     on(Key::Num1, "1", Press::Face(Face::Singing), "singing face"),
     on(Key::Num2, "2", Press::Face(Face::Teaching), "teaching face"),
@@ -129,6 +131,13 @@ pub const KEYS: [Shortcut; 34] = [
     on(Key::Escape, "Esc", Press::Close, "close a sheet"),
 ];
 
+impl Shortcut {
+    /// Whether written text is this key: some hosts and window libraries hand signs and capitals over only as text.
+    fn written(&self, text: &str) -> bool {
+        self.label.chars().count() == 1 && text.to_uppercase() == self.label
+    }
+}
+
 /// What was pressed since the last frame, in the order of the table.
 #[must_use]
 pub fn pressed(ctx: &Context) -> Vec<Press> {
@@ -136,14 +145,17 @@ pub fn pressed(ctx: &Context) -> Vec<Press> {
     let focused = ctx.memory(|m| m.focused().is_some());
     let mut out = Vec::new();
     ctx.input_mut(|input| {
+        let plain = !input.modifiers.command && !input.modifiers.ctrl && !input.modifiers.alt;
         for shortcut in KEYS {
             let taken = typing || (shortcut.shared && focused);
             let free = shortcut.key == Key::Escape || !taken;
+            let written = |e: &Event| matches!(e, Event::Text(text) if shortcut.written(text));
             // A question mark or plus is typed with shift on some keyboards, without on others.
             let hit = free
                 && (input.consume_key(Modifiers::NONE, shortcut.key)
                     || (matches!(shortcut.key, Key::Questionmark | Key::Plus)
-                        && input.consume_key(Modifiers::SHIFT, shortcut.key)));
+                        && input.consume_key(Modifiers::SHIFT, shortcut.key))
+                    || (plain && input.events.iter().any(written)));
             if hit {
                 out.push(shortcut.press);
             }

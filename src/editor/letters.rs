@@ -17,6 +17,8 @@ const WEIGHT: f32 = 0.13;
 const DIGIT: f32 = 0.42;
 /// Gap between letter and digit against the cap height.
 const GAP: f32 = 0.2;
+/// Points nearer together than this are one, against the cap height.
+const SAME: f32 = 0.004;
 /// Size of a register dot and its distance from the letter, against the cap height.
 const DOT: (f32, f32) = (0.07, 0.15);
 
@@ -37,7 +39,7 @@ fn strokes(sign: char) -> Vec<Vec<(f32, f32)>> {
             let mut s = arc((0.5, 0.27), (0.42, 0.27), -0.12, -1.0);
             s.extend(arc((0.5, 0.27), (0.42, 0.25), 1.0, 0.5));
             s.extend(arc((0.5, 0.76), (0.46, 0.24), -0.5, 0.0));
-            s.extend(arc((0.5, 0.72), (0.46, 0.28), 0.0, 0.88));
+            s.extend(arc((0.5, 0.76), (0.46, 0.24), 0.0, 0.88));
             vec![s]
         }
         'R' => {
@@ -105,8 +107,10 @@ pub fn cap_height(area: Rect, swara: Swara) -> f32 {
 
 fn sign(painter: &Painter, area: Rect, of: char, (width, color): (f32, Color32)) {
     for line in strokes(of) {
-        let points: Vec<Pos2> =
+        let mut points: Vec<Pos2> =
             line.iter().map(|(x, y)| pos2(area.min.x + x * area.width(), area.min.y + y * area.height())).collect();
+        // Where two arcs meet, the same point twice would have no direction, and its joint would be square.
+        points.dedup_by(|a, b| a.distance(*b) < SAME * area.height());
         // Round ends and corners: the painter's own joints are mitred.
         for p in &points {
             painter.circle_filled(*p, width / 2.0, color);

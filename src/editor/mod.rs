@@ -70,8 +70,10 @@ const LEVEL_STEP: f32 = 0.03;
 const SCROLL_SHARE: f64 = 0.25;
 /// A face narrower than this (beside or under a sheet) is not drawn, units.
 const LEAST_FACE: f32 = 200.0;
-/// Seconds between drawings when nothing sounds.
-const QUIET_S: f32 = 0.1;
+/// Seconds between drawings when nothing sounds: whoever calls has the window drawn at once when something does.
+const QUIET_S: f32 = 1.0;
+/// Seconds between drawings while the window itself listens for Sa or the reference tone's time runs.
+const BUSY_S: f32 = 0.05;
 
 /// What belongs to looking only.
 #[derive(Debug, Clone)]
@@ -165,11 +167,12 @@ impl Window {
         for press in presses {
             self.press(press, view, time_s, actions);
         }
-        let sounds = view.reading.is_some() && !view.frozen && !view.look.less_motion;
-        if sounds {
+        let listens = view.finding.as_ref().is_some_and(|f| f.heard_s.is_some());
+        let busy = listens || view.sounding.is_some() || view.lesson.exercise.is_some();
+        if view.reading.is_some() && !view.frozen && !view.look.less_motion {
             ui.ctx().request_repaint();
         } else {
-            ui.ctx().request_repaint_after_secs(QUIET_S);
+            ui.ctx().request_repaint_after_secs(if busy { BUSY_S } else { QUIET_S });
         }
     }
 
@@ -234,6 +237,7 @@ impl Window {
             Press::Settings => self.toggle(Sheet::Settings),
             Press::State => self.toggle(Sheet::State),
             Press::Lesson => self.toggle(Sheet::Lesson),
+            Press::Tonic => self.toggle(Sheet::Tonic),
             Press::Close => self.memory.sheet = None,
             Press::Face(face) => actions.push(Action::Show(face)),
             Press::Freeze => actions.push(Action::Freeze(!view.frozen)),

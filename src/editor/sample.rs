@@ -165,6 +165,7 @@ pub(super) fn normal() -> View {
         drift_per_s: 0.0,
     });
     view.beats_hz = Some(2.1);
+    view.long_tone = LongToneView { steady_s: 47.0, longest_s: 11.4, goal_minutes: 2.0 };
     view.level = Decibels(-20.0);
     view.judged_share = Some(0.71);
     view.page_age_s = 64.0;
@@ -301,5 +302,16 @@ pub(super) fn note_chosen() -> View {
     let row = &view.notes[1];
     let line = line(&view.targets, row.end_s + 0.5).into_iter().filter(|p| p.time_s >= row.start_s - 0.5).collect();
     view.shown_note = Some(ShownNote { index: 1, line });
+    view
+}
+
+/// Sa held in tara, its letter large.
+pub(super) fn on_sa() -> View {
+    let mut view = normal();
+    let named = Named { swara: Swara::S, sthayi: Sthayi(1), offset: Cents(-14.0) };
+    view.reading = Some(named);
+    if let Some(current) = &mut view.current {
+        current.named = named;
+    }
     view
 }

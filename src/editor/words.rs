@@ -78,7 +78,7 @@ pub fn noticed(note: &Note) -> String {
     parts.join(", ")
 }
 
-/// Word and meaning, for hovers and the list behind F1.
+/// Word and meaning, for hovers and the state of the line's sheet.
 pub const GLOSSARY: [(&str, &str); 16] = [
     ("Sa", "the singer's home note; everything is measured from it"),
     ("kattai", "a number for the pitch of Sa, as on a harmonium's white keys from C"),

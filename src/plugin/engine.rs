@@ -20,6 +20,9 @@ use std::sync::atomic::Ordering;
 /// Seconds between snapshots.
 const TELL_S: f64 = 0.005;
 
+/// Above this peak something comes in that the window shows at once: -60 dBFS, over a quiet room's noise.
+const HEARD: f32 = 0.001;
+
 /// The knobs as they stand for one block.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Knobs {
@@ -109,6 +112,8 @@ pub(crate) struct After {
     pub(crate) material: bool,
     /// The drone sounds, or will: the host must not put us to sleep.
     pub(crate) sounds: bool,
+    /// Something comes in: the window is to draw at once.
+    pub(crate) heard: bool,
 }
 
 impl Engine {
@@ -227,6 +232,7 @@ impl Engine {
                 Command::Clear => {
                     self.listener.with_meter(crate::meter::Meter::clear);
                     end.copy_page(self.page.0, self.page.1, self.listener.meter());
+                    end.shared().cleared.store(true, Ordering::Relaxed);
                 }
                 Command::Sound => self.waits = false,
                 Command::Expect(expected) => self.expected = expected,
@@ -329,7 +335,9 @@ impl Engine {
             return;
         };
         passage::take_voice(channels.main, knobs.voice_from, at, voice);
-        end.shared().voice_peak.fetch_max(passage::peak(voice), Ordering::Relaxed);
+        let peak = passage::peak(voice);
+        after.heard |= peak > HEARD;
+        end.shared().voice_peak.fetch_max(peak, Ordering::Relaxed);
         self.player.process(drone);
         self.drone_rests = drone.iter().all(|x| *x == 0.0);
         passage::take_voice(channels.side, VoiceFrom::Mix, at, known);

@@ -14,11 +14,12 @@ mod worker;
 use crate::meter::Meter;
 use crate::shell::bridge::{AudioEnd, Bars, Bridge, bridge};
 use crate::shell::choices::Choices;
-use crate::shell::params::AchalaParams;
+use crate::shell::params::{AchalaParams, Face};
 use crate::units::{SampleRate, SampleTime};
 use engine::{Channels, Engine, Frame, Knobs};
 use nice_plug::midi::Key;
 use nice_plug::prelude::*;
+use nice_plug_egui::RepaintNotifier;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use worker::Worker;
@@ -31,6 +32,9 @@ pub struct Achala {
     end: AudioEnd,
     engine: Option<Engine>,
     worker: Option<Worker>,
+    repaint: RepaintNotifier,
+    /// What the host's knobs were when the window was last told.
+    seen: Option<(Knobs, Face, bool)>,
 }
 
 impl Default for Achala {
@@ -41,7 +45,7 @@ impl Default for Achala {
         let choices = Arc::new(choices.with(bridge.clone()));
         let refresher = bridge.clone();
         params.saved.pages.on_look(move |pages| refresher.refresh(pages));
-        Self { params, choices, bridge, end, engine: None, worker: None }
+        Self { params, choices, bridge, end, engine: None, worker: None, repaint: RepaintNotifier::new(), seen: None }
     }
 }
 
@@ -134,6 +138,7 @@ impl Plugin for Achala {
             choices: self.choices.clone(),
             bridge: self.bridge.clone(),
             pupil: self.choices.chosen().pupil.into(),
+            repaint: self.repaint.clone(),
         };
         Some(window::editor(Arc::new(links)))
     }
@@ -224,6 +229,10 @@ impl Plugin for Achala {
             own: aux.outputs.first_mut().map_or(&mut [], |b| b.as_slice()),
         };
         let after = engine.block(&mut channels, &knobs, transport, &mut self.end);
+        // One flag is set; the window looks at it.
+        let seen = (knobs, self.params.face.value(), self.params.freeze.value());
+        self.repaint.request_repaint_with(after.heard || self.seen != Some(seen));
+        self.seen = Some(seen);
         if let Some(worker) = &self.worker {
             if after.gather {
                 worker.gather();

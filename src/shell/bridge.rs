@@ -127,6 +127,8 @@ pub struct Shared {
     pub missed: AtomicU32,
     /// Whether the host's transport runs.
     pub playing: AtomicBool,
+    /// The page in force was cleared since the saver last looked.
+    pub cleared: AtomicBool,
 }
 
 /// What everybody but the audio thread holds.
@@ -387,7 +389,12 @@ impl Bridge {
         }
         let mut copy = lock(&self.page);
         let page = copy.read();
+        let cleared = self.shared.cleared.swap(false, Ordering::Relaxed);
         if page.meter.is_empty() {
+            // Before anything was sung, a page that was loaded stands; one that was cleared does not.
+            if cleared {
+                pages.open = None;
+            }
             return;
         }
         if let Some(key) = self.key(page.sa, page.setup) {

@@ -86,13 +86,16 @@ impl Lines {
         let new = usize::try_from(history.taken.0 - self.taken.0).unwrap_or(usize::MAX).min(history.line.len());
         view.line.extend(history.line.range(history.line.len() - new..).map(|p| draw.point(p, None)));
         let notes = usize::try_from(history.taken.1 - self.taken.1).unwrap_or(usize::MAX).min(history.notes.len());
+        // What looked like a note before is settled by what became final.
+        let mut settled = view.notes.last().map_or(f64::NEG_INFINITY, |row| row.end_s);
         for note in history.notes.range(history.notes.len() - notes..) {
-            let (start, end) = (note.start.seconds(draw.rate), note.end.seconds(draw.rate));
-            let first = view.line.partition_point(|p| p.time_s < start);
-            for point in view.line.iter_mut().skip(first).take_while(|p| p.time_s <= end) {
-                point.kind = Some(note.kind).filter(|_| point.cents.is_some());
+            let within = note.start.seconds(draw.rate)..=note.end.seconds(draw.rate);
+            let first = view.line.partition_point(|p| p.time_s <= settled);
+            for point in view.line.iter_mut().skip(first) {
+                point.kind = Some(note.kind).filter(|_| point.cents.is_some() && within.contains(&point.time_s));
                 point.beats_hz = draw.beats(point);
             }
+            settled = *within.end();
         }
         let old = view.line.partition_point(|p| p.time_s < view.now_s - draw.basis.span_s);
         if old > OLD_POINTS {

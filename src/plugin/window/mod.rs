@@ -10,6 +10,8 @@ mod finding;
 mod knobs;
 mod lesson;
 mod line;
+#[cfg(test)]
+mod tests;
 
 use crate::editor::Window;
 use crate::editor::action::Action;
@@ -22,7 +24,7 @@ pub use door::AchalaEditor;
 pub(crate) use door::editor;
 use fill::Filler;
 use nice_plug::context::gui::GuiContext;
-use nice_plug_egui::{Frame, NiceEguiApp, baseview};
+use nice_plug_egui::{Frame, NiceEguiApp, RepaintNotifier, baseview};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 
@@ -33,6 +35,8 @@ pub(crate) struct Links {
     pub(crate) bridge: Arc<Bridge>,
     /// The key of the pupil whose profile is in force; outlives the window, not the instance.
     pub(crate) pupil: Mutex<String>,
+    /// The audio thread sets it when something comes in; the window draws seldom while it does not.
+    pub(crate) repaint: RepaintNotifier,
 }
 
 /// What the choices of exercises and pupils were made from: settings, goal, pupil, page.
@@ -121,7 +125,5 @@ impl NiceEguiApp for App {
 
     fn editor_closed(&mut self) {
         self.gui = None;
-        // A window that is not there listens for nothing.
-        self.session = Session::default();
     }
 }
