@@ -28,8 +28,9 @@ const LEAK_KB: i64 = 32_768;
 const MEASURE_S: f64 = 6.0;
 /// Share of a core that an open window may take while nothing sounds.
 const IDLE_SHARE: f64 = 0.05;
-/// Pictures a second while a voice sounds, with software drawing.
-const LEAST_FPS: f64 = 30.0;
+/// Processor time that a picture may take with software drawing, seconds: two cores then draw 30 a second. (Time rather than
+/// pictures a second, since others may be using the machine.)
+const PICTURE_S: f64 = 2.0 / 30.0;
 
 /// Whose turn it is.
 static TURN: Mutex<()> = Mutex::new(());
@@ -359,7 +360,7 @@ fn cost() {
     stage.singer.play(&mut stage.host, 1.0);
     let closed = share(&mut stage);
     println!("measured: nothing sounds: {:.1} % of a core for the open window", 100.0 * (open - closed));
-    println!("measured: a voice sounds: {fps:.0} pictures a second, {:.0} % of a core in all", 100.0 * busy);
-    assert!(fps >= LEAST_FPS, "{fps} pictures a second");
+    println!("measured: a voice sounds: {fps:.0} pictures a second, {:.0} ms of a core for each", 1000.0 * busy / fps);
+    assert!(busy / fps <= PICTURE_S, "{fps} pictures a second at {busy} of a core");
     assert!(open - closed <= IDLE_SHARE, "{open} with the window, {closed} without");
 }
