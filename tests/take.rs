@@ -312,3 +312,72 @@ fn the_drone_is_rendered_on_the_sa_asked_for() {
     refused(&["drone", "--tonic", "D3", "--seconds", "0", "--out", out], 2, &["--seconds 0", "1 to 3600"]);
     refused(&["drone", "--tonic", "D3", "--seconds", "2", "--level", "3", "--out", out], 2, &["level", "-60", "-3"]);
 }
+
+/// The demo take over a string drone on its own Sa, 12 dB softer than the voice, as WAV bytes.
+fn demo_over_a_drone() -> Vec<u8> {
+    let mut take = achala::take::Voice::open(&data("demo-take.flac"), achala::take::Side::Mix).unwrap();
+    let rate = take.rate();
+    let mut sound = vec![0.0; achala::units::num::index(40.0 * rate.hz())];
+    let length = take.fill(&mut sound);
+    let sa = achala::units::Hertz::of_midi_key(56.0, achala::units::Hertz(440.0));
+    let setting = achala::drone::DroneSetting { sa, ..achala::drone::DroneSetting::default() };
+    let drone = achala::drone::render(&setting, rate, 40.0).unwrap();
+    let rms = |x: &[f32]| (x.iter().map(|s| s * s).sum::<f32>() / x.len() as f32).sqrt();
+    let gain = 0.25 * rms(&sound[..length]) / rms(&drone);
+    let scale = 0.7 / sound.iter().fold(0.0f32, |most, x| most.max(x.abs()));
+    let mixed: Vec<i16> = sound[..length]
+        .iter()
+        .zip(&drone)
+        .map(|(a, b)| i16::try_from(achala::units::num::int(f64::from(scale * (a + gain * b)) * 32_000.0)).unwrap())
+        .collect();
+    wav(achala::units::num::index(rate.hz()).try_into().unwrap(), &mixed)
+}
+
+#[test]
+fn sa_is_taken_from_a_take_with_a_drone() {
+    let folder = tempfile::tempdir().unwrap();
+    let take = path(&folder, "song.wav", &demo_over_a_drone());
+    let json = run(&["tonic", &take, "--json"]);
+    let found: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    // G#3, MIDI key 56: 207.652 Hz (MIDI Tuning Standard); within 3 cents, as for plucked strings.
+    let cents = 1200.0 * (found["tonic_hz"].as_f64().unwrap() / 207.652).log2();
+    assert!(cents.abs() < 3.0 && found["sure"] == true && found["drone"] == true, "{found}");
+    assert_eq!((found["kattai"].as_str(), found["runners_up"].as_array().unwrap().len()), (Some("5.5"), 2));
+    let table = text(&run(&["tonic", &take]).stdout);
+    assert!(table.contains("Sa = G#3") && table.contains("5.5 kattai") && table.contains("sure"), "{table}");
+    let out = folder.path().join("out");
+    let args = ["check", &take, "--tonic", "auto", "--raga", "15", "--out", out.to_str().unwrap()];
+    let ran = run(&args);
+    assert_eq!(ran.status.code(), Some(0), "{}", text(&ran.stderr));
+    assert!(text(&ran.stdout).contains("Sa was taken from the sound"), "{}", text(&ran.stdout));
+    let report = std::fs::read_to_string(out.join("song.json")).unwrap();
+    let report: serde_json::Value = serde_json::from_str(&report).unwrap();
+    assert_eq!(report["against"]["tonic_hz"], found["tonic_hz"]);
+}
+
+#[test]
+fn sa_is_asked_for_where_the_sound_does_not_tell_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let alone = data("demo-take.flac");
+    let alone = alone.to_str().unwrap();
+    let words = ["demo-take.flac", "without a drone", "G#3", "--tonic 207.", " or --tonic "];
+    refused(&["trace", alone, "--tonic", "auto"], 2, &words);
+    refused(&["check", alone, "--tonic", "auto", "--out", folder.path().to_str().unwrap()], 2, &words);
+    let quiet = path(&folder, "quiet.wav", &silence(16_000, 5.0));
+    refused(&["trace", &quiet, "--tonic", "auto"], 2, &["quiet.wav", "hardly anything sounds", "--tonic D3"]);
+    let said = run(&["tonic", &quiet]);
+    assert!(said.status.code() == Some(0) && text(&said.stdout).contains("not sure"), "{}", text(&said.stdout));
+    refused(&["tonic", &path(&folder, "letter.wav", &b"Dear Meenal ".repeat(99))], 2, &["letter.wav", "not audio"]);
+    refused(&["tonic", &path(&folder, "blink.wav", &silence(16_000, 0.05))], 2, &["blink.wav", "0.050 s"]);
+    refused(&["tonic", folder.path().join("gone.wav").to_str().unwrap()], 2, &["gone.wav", "no such file"]);
+    // Other words are looked at before a take is heard, and a table of swaras has no sound to listen to.
+    refused(&["check", alone, "--tonic", "auto", "--band", "9000"], 2, &["9000", "beginner"]);
+    refused(&["swaras", "--tonic", "auto"], 2, &["auto", "146.83Hz"]);
+    // Of several takes the others are still done.
+    let with = path(&folder, "lesson/song.wav", &demo_over_a_drone());
+    let out = folder.path().join("out");
+    let ran = run(&["check", alone, &with, "--tonic", "auto", "--out", out.to_str().unwrap()]);
+    assert!(ran.status.code() == Some(1) && text(&ran.stderr).contains("demo-take.flac"), "{}", text(&ran.stderr));
+    let index = std::fs::read_to_string(out.join("index.html")).unwrap();
+    assert!(out.join("song.html").is_file() && index.contains("taken from the sound of each take"));
+}

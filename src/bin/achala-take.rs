@@ -17,6 +17,8 @@ mod progress;
 mod swaras;
 #[path = "achala_take/table.rs"]
 mod table;
+#[path = "achala_take/tonic.rs"]
+mod tonic;
 #[path = "achala_take/trace.rs"]
 mod trace;
 
@@ -35,6 +37,7 @@ fn main() -> ExitCode {
     let done = match Args::parse().verb {
         Verb::Trace(args) => trace::run(&args).map(|()| ExitCode::SUCCESS),
         Verb::Check(args) => check::run(&args),
+        Verb::Tonic(args) => tonic::run(&args).map(|()| ExitCode::SUCCESS),
         Verb::Demo(args) => demo::run(&args).map(|()| ExitCode::SUCCESS),
         Verb::Drone(args) => drone::run(&args).map(|()| ExitCode::SUCCESS),
         Verb::Swaras(args) => swaras::run(&args).map(|()| ExitCode::SUCCESS),

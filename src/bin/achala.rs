@@ -37,10 +37,21 @@ fn main() {
     if !given("--input-latency") {
         more.extend(["--input-latency".to_owned(), LATENCY_S.to_owned()]);
     }
-    args.extend(more);
-    if !nice_export_standalone_with_args::<Achala, _>(args) {
+    let chosen_by_us = more.iter().any(|a| a == "--backend");
+    let with_sound = args.iter().cloned().chain(more);
+    if nice_export_standalone_with_args::<Achala, _>(with_sound) {
+        return;
+    }
+    if !chosen_by_us {
         std::process::exit(1);
     }
+    eprintln!(
+        "The sound devices could not be opened, so nothing comes in: the window opens without sound. Close what else uses \
+         the microphone, or choose a device: Achala --input-device \"NAME\" (an empty name lists them)."
+    );
+    device::without_sound();
+    args.extend(["--backend".to_owned(), "dummy".to_owned()]);
+    nice_export_standalone_with_args::<Achala, _>(args);
 }
 
 /// The sound system that every machine of its kind has.

@@ -12,6 +12,7 @@ mod snapshot;
 pub use setting::Setting;
 pub use snapshot::Snapshot;
 
+use crate::bleed::{Cleaned, KnownDrone};
 use crate::input::Front;
 use crate::meter::{Meter, POSITIONS};
 use crate::note::{Current, Judge, Kind, Note, Offsets};
@@ -48,6 +49,7 @@ pub struct Block<'a> {
 /// The chain: input, bleed, pitch, swara, note, meter.
 pub struct Listener {
     front: Front,
+    bleed: KnownDrone,
     tracker: Tracker,
     notes: Notes,
     transport: Transport,
@@ -60,6 +62,7 @@ impl Listener {
     pub fn new(rate: SampleRate, setting: Setting) -> Self {
         Self {
             front: Front::new(rate),
+            bleed: KnownDrone::new(),
             tracker: Tracker::new(rate),
             notes: Notes::new(rate, setting),
             transport: Transport::default(),
@@ -80,10 +83,15 @@ impl Listener {
         }
         self.notes.judge.place(block.timeline.map(|at| at.saturating_sub(self.heard)), self.notes.view.pass);
         self.heard = self.heard.saturating_add(length);
-        let Self { front, tracker, notes, .. } = self;
+        let Self { front, bleed, tracker, notes, .. } = self;
         front.push(block.voice, block.drone, |hop| {
             notes.view.clipped_samples += u64::from(hop.clipped);
-            notes.frame(&tracker.process(hop), say);
+            let frame = match bleed.clean(hop) {
+                Some(Cleaned { hop, left }) => tracker.process_with(&hop, Some(left)),
+                None => tracker.process(hop),
+            };
+            bleed.voiced(frame.voiced);
+            notes.frame(&frame, say);
         });
     }
 
@@ -138,6 +146,7 @@ impl Listener {
     /// Forgets the sound heard so far; the statistics stay.
     pub fn reset(&mut self) {
         self.front.reset();
+        self.bleed.reset();
         self.tracker.reset();
         self.notes.reset();
         self.transport = Transport::default();

@@ -69,6 +69,12 @@ impl Asked {
         Ok(Self { sa, scale, tuning, band_name: words.band.to_owned(), band: parse_band(words.band)?, targets })
     }
 
+    /// The same on another Sa: where the swaras lie above it does not change.
+    #[must_use]
+    pub fn at(&self, sa: Hertz) -> Self {
+        Self { sa, ..self.clone() }
+    }
+
     /// What the listener needs of it.
     #[must_use]
     pub fn setting(&self) -> Setting {

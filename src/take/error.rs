@@ -40,6 +40,8 @@ pub enum TakeError {
     },
     /// A folder in which no take was found.
     NoTakes(PathBuf),
+    /// Sa was to be taken from the sound and is not certain; the sentence says why and how to state it.
+    Sa(PathBuf, String),
     /// Something on the command line cannot be understood; the sentence says what and how to mend it.
     Usage(String),
     /// A result could not be written.
@@ -100,6 +102,7 @@ impl fmt::Display for TakeError {
             Self::NoTakes(path) => {
                 write!(f, "{}: no take in this folder; put {FORMATS} files into it", path.display())
             }
+            Self::Sa(path, sentence) => write!(f, "{}: {sentence}", path.display()),
             Self::Usage(sentence) => f.write_str(sentence),
             Self::Write(path, why) => {
                 write!(f, "{}: cannot be written ({why}); choose a folder you may write to with --out", path.display())

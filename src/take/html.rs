@@ -137,14 +137,14 @@ impl Entry {
     }
 }
 
-/// The page over several takes.
+/// The page over several takes; `asked` without a Sa of its own (`each_sa`) where every take brought its own.
 ///
 /// # Errors
 /// As [`page`].
-pub fn index(entries: &[Entry], asked: &Asked) -> Result<String, TakeError> {
+pub fn index(entries: &[Entry], asked: &Asked, each_sa: bool) -> Result<String, TakeError> {
     let index = Index {
         entries,
-        tonic: asked.tonic(),
+        tonic: if each_sa { "taken from the sound of each take".to_owned() } else { asked.tonic() },
         scale: asked.scale.title(),
         tuning: asked.tuning.title(),
         band: &asked.band_name,

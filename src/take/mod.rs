@@ -11,6 +11,7 @@ pub mod html;
 pub mod plot;
 pub mod report;
 pub mod run;
+pub mod sa;
 pub mod wav;
 pub mod write;
 
@@ -19,3 +20,4 @@ pub use decode::{Side, Voice};
 pub use error::TakeError;
 pub use report::Report;
 pub use run::{Heard, MIN_TAKE_S, listen};
+pub use sa::{FoundSa, find_sa};

@@ -35,6 +35,8 @@ pub struct Report {
     pub warnings: Vec<String>,
     /// Octaves that the voice lives above the stated Sa (+1 or -1), where it does not live on it.
     pub octave_from_sa: Option<i8>,
+    /// Share of the evidence that Sa has, where it was taken from the sound (its octave from the voice's range).
+    pub sa_confidence: Option<f64>,
     /// Time with a voice.
     pub sung_s: f64,
     /// Time in held notes.
@@ -167,6 +169,7 @@ impl Report {
             },
             warnings: heard.warnings.clone(),
             octave_from_sa: heard.octave,
+            sa_confidence: None,
             sung_s: time.sung_s,
             held_s: time.held_s,
             judged_s,
@@ -194,7 +197,14 @@ impl Report {
                 "the voice lives an octave {side} the stated Sa; give that Sa as --tonic if the registers should follow"
             )
         });
-        octave.into_iter().chain(self.warnings.iter().cloned()).collect()
+        let found = self.sa_confidence.map(|share| {
+            format!(
+                "Sa was taken from the sound ({:.0} % of the evidence) and its octave from the voice's range; if it is \
+                 another, state it with --tonic",
+                100.0 * share
+            )
+        });
+        octave.into_iter().chain(found).chain(self.warnings.iter().cloned()).collect()
     }
 
     /// "31 % held, the rest moved", or that nothing was sung.

@@ -1,8 +1,8 @@
 //! Finds a comfortable Sa for a new singer from one easy glide down and up.
 //!
 //! In: f0 frames of the glide. Out: the range that was sung and up to three suggestions for Sa, each with
-//! the reason. Method: training aims at two octaves, mandra Pa to tara Pa (3/4 to 3 times Sa; teaching
-//! notes at shivkumar.org, sarali varisai); the keys whose mandra Pa and tara Pa lie best within the
+//! the reason. Method: training aims at two octaves, mandra Pa to tara Pa (3/4 to 3 times Sa: "from Paa in the
+//! lower octave to Paa in the higher octave", notes on sarali varisai at shivkumar.org/music/basics); the keys whose mandra Pa and tara Pa lie best within the
 //! range are offered, the range being the 2nd to 98th percentile of the sung frames, so that a squeak
 //! does not count. The teacher decides. Cost: one count a frame; memory is fixed. Does not handle a
 //! range that training will widen: ask again later.

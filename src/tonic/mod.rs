@@ -54,16 +54,33 @@ pub enum Doubt {
     NoDrone,
 }
 
+impl Doubt {
+    /// The reason in a few words, to stand inside a sentence.
+    #[must_use]
+    pub fn reason(self) -> &'static str {
+        match self {
+            Self::TooQuiet => "hardly anything sounds",
+            Self::NothingSteady => "nothing stays at one pitch",
+            Self::TwoFit => "two notes fit nearly equally well",
+            Self::NoDrone => "without a drone the same song can be heard from another swara",
+        }
+    }
+
+    /// What to do about it.
+    #[must_use]
+    pub fn advice(self) -> &'static str {
+        match self {
+            Self::TooQuiet => "bring the drone or the voice nearer to the microphone",
+            Self::NothingSteady => "hold Sa, or let the drone sound alone",
+            Self::TwoFit => "choose the one that is Sa",
+            Self::NoDrone => "choose between the first two",
+        }
+    }
+}
+
 impl std::fmt::Display for Doubt {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            Self::TooQuiet => "not sure: hardly anything sounds; bring the drone or the voice nearer to the microphone",
-            Self::NothingSteady => "not sure: nothing stays at one pitch; hold Sa, or let the drone sound alone",
-            Self::TwoFit => "not sure: two notes fit nearly equally well; choose the one that is Sa",
-            Self::NoDrone => {
-                "without a drone the same song can be heard from another swara: choose between the first two"
-            }
-        })
+        write!(f, "not sure: {}; {}", self.reason(), self.advice())
     }
 }
 

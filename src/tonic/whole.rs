@@ -2,8 +2,10 @@
 //!
 //! In: the hops of the take and the f0 frames of a tracker. Out: [`TonicEstimate`] with runners-up.
 //! Method: with a drone, its steady lines; always, how much of the held time and of the phrase ends lies
-//! on each pitch class, and whether its Pa or Ma is sung too (histogram methods after S. Gulati and
-//! others, "Automatic tonic identification in Indian art music", 2014). Cost: as [`crate::tonic`].
+//! on each pitch class, and whether its Pa or Ma is sung too (of the family of histogram methods that are
+//! compared by S. Gulati, A. Bellur, J. Salamon, Ranjani H. G., V. Ishwar, H. A. Murthy and X. Serra,
+//! "Automatic Tonic Identification in Indian Art Music: Approaches and Evaluation", Journal of New Music
+//! Research 43(1), 2014; weights our own). Cost: as [`crate::tonic`].
 //! Without a drone the top two are offered and never adopted silently. Does not handle a Sa that changes
 //! within the take.
 

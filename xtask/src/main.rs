@@ -7,6 +7,7 @@
 mod demo;
 mod install;
 mod licences;
+mod peers;
 mod quality;
 mod run;
 mod system;
@@ -23,6 +24,7 @@ cargo xtask VERB
   bundle achala --release   both plugin bundles into target/bundled/
   install     copy the bundles to your plugin folders
   pictures    every face of the window as PNG into target/pictures/
+  peers FOLDER              ours beside general f0 libraries on a folder of clips (minutes); target/peers/peers.md
   licences    the licence of every dependency against deny.toml
   tidy        the house rules that a compiler does not check";
 
@@ -37,6 +39,7 @@ fn main() -> Result<()> {
         "test" => quality::test(),
         "check" => quality::check(),
         "install" => install::install(),
+        "peers" => peers::peers(&rest),
         "licences" => licences::licences(),
         "tidy" => tidy::tidy(),
         "bundle" | "bundle-universal" => {

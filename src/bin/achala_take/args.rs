@@ -20,6 +20,8 @@ pub(crate) enum Verb {
     Check(CheckArgs),
     /// List the pitch from moment to moment, as the live effect would show it
     Trace(TraceArgs),
+    /// Estimate the Sa of a take, with its confidence and the runners-up
+    Tonic(TonicArgs),
     /// Show where each swara of a raga lies above your Sa
     Swaras(SwarasArgs),
     /// Write a stretch of drone to a WAV file, to practise with
@@ -31,7 +33,8 @@ pub(crate) enum Verb {
 /// Which swaras there are, and where.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct SwaraArgs {
-    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), a kattai with its octave (k2/3)
+    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), a kattai with its octave (k2/3); check and
+    /// trace also take `auto`: from the sound, where it is certain
     #[arg(long, value_name = "SA", allow_hyphen_values = true)]
     pub(crate) tonic: String,
     /// Raga, melakarta (name or number) or sa-pa-sa; without it all 12 swarasthanas count
@@ -126,6 +129,20 @@ pub(crate) struct TraceArgs {
     /// File for the table; without it, standard output
     #[arg(long, value_name = "OUT")]
     pub(crate) csv: Option<PathBuf>,
+}
+
+/// `tonic`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct TonicArgs {
+    /// The take; 45 s or more with a drone are best
+    #[arg(value_name = "FILE")]
+    pub(crate) take: PathBuf,
+    /// Where the voice is in a stereo take
+    #[arg(long, value_enum, default_value_t = Channel::Mix)]
+    pub(crate) channel: Channel,
+    /// As JSON, for other programs
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// `swaras`.

@@ -1,15 +1,16 @@
 //! `check`: a summary on the terminal and the report files of each take.
 
 use crate::args::CheckArgs;
+use crate::tonic::Against;
 use crate::trace::hear;
 use crate::{FAILED, print, say_error, status_of, table};
 use achala::take::html::Entry;
 use achala::take::write::{Place, places, result_path, whole};
-use achala::take::{Asked, Report, TakeError, csv, html};
+use achala::take::{Report, TakeError, csv, html};
 use std::process::ExitCode;
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, TakeError> {
-    let asked = Asked::parse(args.against.words())?;
+    let against = Against::parse(&args.against)?;
     let (places, mut errors) = places(&args.takes);
     for error in &errors {
         say_error(error);
@@ -17,7 +18,7 @@ pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, TakeError> {
     let several = places.len() > 1;
     let mut entries = Vec::new();
     for place in &places {
-        entries.push(match one(place, args, &asked) {
+        entries.push(match one(place, args, &against) {
             Ok(report) => Entry::checked(&place.stem, &report),
             Err(error) => {
                 say_error(&error);
@@ -28,7 +29,7 @@ pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, TakeError> {
         });
     }
     if several {
-        let page = html::index(&entries, &asked)?;
+        let page = html::index(&entries, &against.asked, against.auto)?;
         whole(&args.out.join("index.html"), |out| out.write_all(page.as_bytes()))?;
     }
     // One take alone has its own status. Of several the rest is done, and the run as a whole has failed.
@@ -40,12 +41,13 @@ pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, TakeError> {
 }
 
 /// Checks one take, writes its files and prints its table.
-fn one(place: &Place, args: &CheckArgs, asked: &Asked) -> Result<Report, TakeError> {
-    let heard = hear(&place.take, &args.sound, asked)?;
+fn one(place: &Place, args: &CheckArgs, against: &Against) -> Result<Report, TakeError> {
+    let (asked, sa_confidence) = against.of(&place.take, &args.sound)?;
+    let heard = hear(&place.take, &args.sound, &asked)?;
     let name = place.take.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let report = Report::new(&name, &heard, asked);
+    let report = Report { sa_confidence, ..Report::new(&name, &heard, &asked) };
     let json = report.json().map_err(|e| TakeError::Render(e.to_string()))?;
-    let page = html::page(&report, &heard, asked)?;
+    let page = html::page(&report, &heard, &asked)?;
     whole(&result_path(&args.out, &place.stem, ".notes.csv"), |out| csv::notes(&heard, asked.sa, out))?;
     whole(&result_path(&args.out, &place.stem, ".json"), |out| out.write_all(json.as_bytes()))?;
     whole(&result_path(&args.out, &place.stem, ".html"), |out| out.write_all(page.as_bytes()))?;

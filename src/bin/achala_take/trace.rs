@@ -2,12 +2,20 @@
 
 use crate::args::{SoundArgs, TraceArgs};
 use crate::progress::Progress;
+use crate::tonic::Against;
 use achala::take::{Asked, Heard, TakeError, Voice, csv, listen, write};
 use std::path::Path;
 
 pub(crate) fn run(args: &TraceArgs) -> Result<(), TakeError> {
-    let asked = Asked::parse(args.against.words())?;
+    let (asked, found) = Against::parse(&args.against)?.of(&args.take, &args.sound)?;
     let heard = hear(&args.take, &args.sound, &asked)?;
+    if found.is_some() {
+        crate::say_aside(&format!(
+            "achala-take: {}: Sa = {}, taken from the sound",
+            args.take.display(),
+            asked.tonic()
+        ));
+    }
     warn(&args.take, &heard);
     match &args.csv {
         Some(path) => write::whole(path, |out| csv::frames(&heard, out)),

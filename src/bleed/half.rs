@@ -1,0 +1,106 @@
+//! Halves the sample rate, and doubles it again, for what happens below 4 kHz.
+//!
+//! In: pairs of samples at 16 kHz, or values at 8 kHz. Out: one value a pair, or two a value. Method: a half-band filter,
+//! the sinc under a cosine-squared taper (Crochiere and Rabiner 1983, Multirate digital signal processing, section 4.1.2):
+//! flat to 3.7 kHz within 0.1 dB, 45 dB down from 4.3 kHz. Delay of halving: 47 samples at 16 kHz. Cost: 48 products a value.
+
+use crate::units::num;
+
+/// Taps on each side of a value between two samples.
+pub(super) const SIDE: usize = 24;
+
+/// Weights for the value half way between two neighbours, of `2 SIDE` values around it.
+pub(super) fn between() -> [f32; 2 * SIDE] {
+    let mut weights = [0.0; 2 * SIDE];
+    let at = |k: usize| {
+        let x = std::f64::consts::PI * (k as f64 - SIDE as f64 + 0.5);
+        x.sin() / x * (x / (2.0 * SIDE as f64 + 1.0)).cos().powi(2)
+    };
+    let sum: f64 = (0..2 * SIDE).map(at).sum();
+    for (k, weight) in weights.iter_mut().enumerate() {
+        *weight = num::single(at(k) / sum);
+    }
+    weights
+}
+
+/// Takes every second sample.
+pub(super) struct Half {
+    weights: [f32; 2 * SIDE],
+    even: [f32; 2 * SIDE],
+    odd: [f32; SIDE + 1],
+}
+
+impl Half {
+    pub(super) fn new() -> Self {
+        Self { weights: between(), even: [0.0; 2 * SIDE], odd: [0.0; SIDE + 1] }
+    }
+
+    pub(super) fn step(&mut self, [first, second]: [f32; 2]) -> f32 {
+        // The centre tap falls on the odd samples, the sides on the even ones.
+        self.even.copy_within(1.., 0);
+        self.odd.copy_within(1.., 0);
+        if let (Some(even), Some(odd)) = (self.even.last_mut(), self.odd.last_mut()) {
+            *even = first;
+            *odd = second;
+        }
+        let sides: f32 = self.even.iter().zip(&self.weights).map(|(x, w)| x * w).sum();
+        let [centre, ..] = self.odd;
+        0.5 * (sides + centre)
+    }
+
+    pub(super) fn reset(&mut self) {
+        self.even = [0.0; 2 * SIDE];
+        self.odd = [0.0; SIDE + 1];
+    }
+}
+
+/// Doubles the rate of a path's taps, the path's gain unchanged: `wide` has twice the length of `taps`.
+pub(super) fn double(taps: &[f32], weights: &[f32; 2 * SIDE], wide: &mut [f32]) {
+    for (i, pair) in wide.as_chunks_mut::<2>().0.iter_mut().enumerate() {
+        let here = taps.get(i).copied().unwrap_or(0.0);
+        // The first tap that is weighed, and how many lie before the path's beginning.
+        let (first, missing) = ((i + 1).saturating_sub(SIDE), SIDE.saturating_sub(i + 1));
+        let near = taps.iter().skip(first).zip(weights.iter().skip(missing));
+        *pair = [0.5 * here, 0.5 * near.map(|(x, w)| x * w).sum::<f32>()];
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::f64::consts::TAU;
+
+    /// RMS after over RMS before, dB, of a tone.
+    fn gain(hz: f64) -> f64 {
+        let mut half = Half::new();
+        let tone: Vec<f32> = (0..8000).map(|i| num::single((TAU * hz * f64::from(i) / 16_000.0).sin())).collect();
+        let out: Vec<f32> = tone.as_chunks::<2>().0.iter().map(|pair| half.step(*pair)).collect();
+        let power: f64 = out[1000..].iter().map(|x| f64::from(*x).powi(2)).sum::<f64>() / (out.len() - 1000) as f64;
+        10.0 * (2.0 * power).log10()
+    }
+
+    #[test]
+    fn below_4_khz_all_passes_and_above_nothing() {
+        for hz in [100.0, 1000.0, 2500.0, 3300.0, 3700.0] {
+            assert!(gain(hz).abs() < 0.1, "{hz} Hz: {} dB", gain(hz));
+        }
+        for hz in [4300.0, 5000.0, 6500.0, 7800.0] {
+            assert!(gain(hz) < -45.0, "{hz} Hz: {} dB", gain(hz));
+        }
+    }
+
+    #[test]
+    fn a_doubled_path_has_the_same_gain() {
+        // One tap, 200 samples at 8 kHz late: at 16 kHz a sinc of gain 1 below 4 kHz around tap 400.
+        let mut taps = [0.0; 400];
+        taps[200] = 1.0;
+        let mut wide = [0.0; 800];
+        double(&taps, &between(), &mut wide);
+        for hz in [50.0, 1000.0, 3600.0] {
+            let angle = TAU * hz / 16_000.0;
+            let real: f64 =
+                wide.iter().enumerate().map(|(k, h)| f64::from(*h) * (angle * (k as f64 - 400.0)).cos()).sum();
+            assert!((real - 1.0).abs() < 0.02, "{hz} Hz: {real}");
+        }
+    }
+}

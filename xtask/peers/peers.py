@@ -1,0 +1,180 @@
+"""Ours beside general f0 libraries on a folder of clips: one table, with processor time.
+
+    peers.py FOLDER OURS COST OUT.md [--without-drone]
+
+FOLDER: NAME.flac with NAME.f0.csv (truth), and NAME.json (`class`, `tonic_hz`) and NAME.notes.csv where there are some.
+OURS: the take checker; COST: the example that runs the listening chain on sound in memory.
+"""
+
+import argparse
+import datetime
+import json
+import os
+import subprocess
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+import estimators
+import figures
+
+DRONE = ("bleed_string", "bleed_reed", "late_bleed", "drone_only", "tonic", "long_hold")
+OURS = "Achala (real time)"
+# Clips with a short way to go count once more for the cost of the chain: the longer, the less start-up counts.
+COST_TIMES = (1, 6)
+
+
+def clips(folder, without_drone):
+    out = []
+    for path in sorted(Path(folder).glob("*.f0.csv")):
+        name = path.name[: -len(".f0.csv")]
+        about = json.loads((path.parent / f"{name}.json").read_text()) if (path.parent / f"{name}.json").exists() else {}
+        notes = path.parent / f"{name}.notes.csv"
+        clip = dict(name=name, sound=path.parent / f"{name}.flac", truth=figures.truth(path), tonic=about.get("tonic_hz") or 200.0)
+        clip.update(kind=about.get("class", ""), notes=figures.rows(notes) if notes.exists() else [])
+        annotated = path.parent / f"{name}.f0-annotated.csv"
+        clip["annotated"] = figures.truth(annotated) if annotated.exists() else None
+        if not (without_drone and clip["kind"] in DRONE):
+            out.append(clip)
+    return out
+
+
+def user_seconds(command):
+    """Processor time of a child in user mode."""
+    child = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+    _, status, used = os.wait4(child.pid, 0)
+    if status:
+        raise SystemExit(f"{command[0]} failed")
+    return used.ru_utime
+
+
+def ours(program, clip, folder):
+    tonic = f"{clip['tonic']}Hz"
+    table = Path(folder) / f"{clip['name']}.csv"
+    subprocess.run([program, "trace", clip["sound"], "--tonic", tonic, "--csv", table], check=True)
+    quiet = dict(check=True, stdout=subprocess.DEVNULL)
+    subprocess.run([program, "check", clip["sound"], "--tonic", tonic, "--out", folder], **quiet)
+    r = figures.rows(table)
+    column = lambda k: np.array([float(x[k] or 0) for x in r])
+    clip["ours_notes"] = figures.rows(Path(folder) / f"{clip['name']}.notes.csv")
+    return column("time_s"), np.where(column("voiced") > 0.5, column("f0_hz"), 0.0), column("available_s")
+
+
+def measured(args, takes):
+    """name -> (facts per clip, seconds of processor time per second of sound, lag)"""
+    seconds = sum(soundfile.info(c["sound"]).duration for c in takes)
+    rows = {}
+    with tempfile.TemporaryDirectory() as folder:
+        found = [ours(args.ours, c, folder) for c in takes]
+    few, many = COST_TIMES
+    sounds = [str(c["sound"]) for c in takes]
+    cost = user_seconds([args.cost, str(many), *sounds]) - user_seconds([args.cost, str(few), *sounds])
+    rows[OURS] = (found, cost / (many - few) / seconds, 0.0)
+    for name, prepare, run in estimators.all_estimators():
+        late = estimators.lag(run, prepare)
+        found, used = [], 0.0
+        for clip in takes:
+            x, rate = soundfile.read(clip["sound"])
+            x, rate = prepare(x, rate)
+            start = os.times().user
+            t, f0, available = run(x, rate)
+            used += os.times().user - start
+            found.append((t - late, f0, available))
+        rows[name] = (found, used / seconds, late)
+        print(f"{name}: stamps {1000 * late:+.1f} ms, {used / seconds:.4f} s per s", flush=True)
+    return rows
+
+
+def cell(x, digits):
+    return "" if x is None else f"{x:.{digits}f}"
+
+
+COLUMNS = [
+    ("RPA50", "rpa50", 1), ("RPA25", "rpa25", 1), ("RPA10", "rpa10", 1), ("RPA5", "rpa5", 1), ("voicing recall", "recall", 1),
+    ("false alarm", "alarm", 1), ("octave", "octave", 2), ("median c", "median", 2), ("p95 c", "p95", 1), ("held c", "held", 2),
+    ("latency ms", "late", 0), ("first right ms", "first", 0), ("p95 ms", "first95", 0),
+]
+MIR = [("overall accuracy", "mir_overall", 2), ("raw pitch", "mir_rpa", 2), ("raw chroma", "mir_rca", 2),
+       ("voicing recall", "mir_recall", 2), ("voicing false alarm", "mir_alarm", 2)]
+
+
+def table(head, body):
+    lines = ["| " + " | ".join(head) + " |", "|" + "---|" * len(head)]
+    return lines + ["| " + " | ".join(row) + " |" for row in body]
+
+
+def scored(rows, takes, truth="truth", notes=True):
+    out = {}
+    for name, (found, _, _) in rows.items():
+        pairs = [(c, est) for c, est in zip(takes, found) if c[truth] is not None]
+        out[name] = figures.figures([figures.facts(c[truth], c["notes"] if notes else [], est) for c, est in pairs])
+    return out
+
+
+def frame_tables(rows, takes, title, truth="truth"):
+    result = scored(rows, takes, truth)
+    order = sorted(result, key=lambda n: -result[n]["rpa25"])
+    body = [[n] + [cell(result[n][k], d) for _, k, d in COLUMNS] + [f"{rows[n][1]:.4f}"] for n in order]
+    mir = [[n] + [cell(result[n][k], d) for _, k, d in MIR] for n in order]
+    return ["", f"## {title}", ""] + table(["estimator"] + [h for h, _, _ in COLUMNS] + ["CPU"], body) + [
+        "", "The same rows by mir_eval's melody metrics (50 cents):", ""] + table(["estimator"] + [h for h, _, _ in MIR], mir)
+
+
+def note_table(takes):
+    """Ours by mir_eval's note metrics; the peers give no notes."""
+    ref, est, shift = [], [], 0.0
+    hertz = lambda n, tonic, position: tonic * 2 ** (position / 1200)
+    names = {s: 1200 * np.log2(r) for s, r in dict(S=1, R1=16 / 15, R2=9 / 8, G1=9 / 8, R3=6 / 5, G2=6 / 5, G3=5 / 4, M1=4 / 3,
+             M2=45 / 32, P=3 / 2, D1=8 / 5, D2=5 / 3, N1=5 / 3, D3=9 / 5, N2=9 / 5, N3=15 / 8).items()}
+    for clip in takes:
+        place = lambda n: names[n["swara"]] + 1200 * int(n["octave"]) + float(n["cents"])
+        row = lambda n: (float(n["start_s"]) + shift, float(n["end_s"]) + shift, hertz(n, clip["tonic"], place(n)))
+        ref += [row(n) for n in clip["notes"] if n["kind"] == "held"]
+        est += [row(n) for n in clip["ours_notes"] if n["kind"] == "held"]
+        shift += 1000.0
+    found = figures.note_scores(ref, est)
+    if not found:
+        return []
+    return ["", "## Held notes by mir_eval's note metrics (ours; onset within 50 ms, pitch within 50 cents)", ""] + table(
+        ["precision", "recall", "F1", "F1 with the end", "overlap"],
+        [[f"{100 * found[k]:.1f}" for k in ("precision", "recall", "f1", "f1_end")] + [f"{found['overlap']:.3f}"]])
+
+
+def main():
+    p = argparse.ArgumentParser()
+    for word in ("folder", "ours", "cost", "out"):
+        p.add_argument(word)
+    p.add_argument("--without-drone", action="store_true")
+    args = p.parse_args()
+    takes = clips(args.folder, args.without_drone)
+    if not takes:
+        raise SystemExit(f"{args.folder}: no NAME.f0.csv beside a NAME.flac")
+    start = time.time()
+    rows = measured(args, takes)
+    ratio = rows[OURS][1] / rows["aubio, yinfft (real time)"][1]
+    plain = [i for i, c in enumerate(takes) if c["kind"] not in DRONE]
+    pick = lambda some: ({n: ([r[0][i] for i in some], *r[1:]) for n, r in rows.items()}, [takes[i] for i in some])
+    lines = [f"{datetime.date.today()}, {len(takes)} clips, {sum(soundfile.info(c['sound']).duration for c in takes):.0f} s. "
+             "Shares in percent of truly voiced (false alarm: unvoiced) frames; error and held in cents, of frames within 50; CPU in "
+             "seconds of user time per second of sound, one thread, everything loaded. First right counts only for "
+             "estimators that work in real time. Stamps of every peer were set right on a glide of known f0."]
+    if plain:
+        lines += frame_tables(*pick(plain), "Without a drone")
+    for title, kinds in (("With a drone in the microphone (none is told of it)", DRONE[:3] + DRONE[4:]), ("A drone alone", DRONE[3:4])):
+        some = [i for i, c in enumerate(takes) if c["kind"] in kinds]
+        if some:
+            lines += frame_tables(*pick(some), title)
+    some = [i for i, c in enumerate(takes) if c["annotated"] is not None]
+    if some:
+        lines += frame_tables(*pick(some), "Against the published annotation", "annotated")
+    lines += note_table([c for c in takes if c["notes"]])
+    lines += ["", f"Processor time of the whole listening chain over that of aubio yinfft in this run: {ratio:.2f}."]
+    Path(args.out).write_text("\n".join(lines) + "\n")
+    print("\n".join(lines) + f"\n\n{time.time() - start:.0f} s; written to {args.out}")
+
+
+if __name__ == "__main__":
+    main()
