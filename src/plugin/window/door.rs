@@ -58,7 +58,9 @@ impl AchalaEditor {
     fn inner(&self) -> Option<EguiEditor<App>> {
         let state = EguiEditorState::from_size(Size::Logical(self.logical().cast()), 1.0);
         // Two colours of ink on a plain ground show no banding: dithering would only cost.
-        let graphics = GraphicsConfig { dithering: false, ..GraphicsConfig::default() };
+        let mut graphics = GraphicsConfig { dithering: false, ..GraphicsConfig::default() };
+        // Flat pictures need neither depth nor stencil.
+        (graphics.gl_config.depth_bits, graphics.gl_config.stencil_bits) = (0, 0);
         let settings =
             EguiNiceSettings::new().with_tile("Achala").with_resize_hint(Self::hint()).with_graphics_config(graphics);
         create_egui_editor(state, self.links.repaint.clone(), settings, App::new(self.links.clone()))
