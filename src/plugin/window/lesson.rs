@@ -39,7 +39,7 @@ fn selected(chosen: &Chosen) -> &'static Exercise {
 }
 
 /// What exercises are sung against, and the page of choices it belongs to.
-fn place(links: &Links) -> (Place, u32) {
+pub(super) fn place(links: &Links) -> (Place, u32) {
     let band = links.params.band();
     links.choices.look(|c| (Place { targets: c.setup.targets, positions: c.setup.positions, band }, c.setup.page))
 }

@@ -1,15 +1,18 @@
 //! What the window shows of an engine that plays, without a host and without a screen: up to date, in time, and leaving nothing.
 
 use super::fill::Filler;
-use super::{App, Links, Session};
+use super::finding::Finding;
+use super::{App, Links, Session, lesson};
 use crate::editor::Window;
 use crate::editor::view::{Face, LinePoint, View};
+use crate::exercise::catalogue::find;
 use crate::meter::Meter;
 use crate::plugin::engine::{Channels, Engine, Frame, Knobs, Transport};
-use crate::shell::bridge::{AudioEnd, Bars, bridge};
+use crate::shell::bridge::{AudioEnd, Bars, Command, History, bridge};
+use crate::shell::capture::Capture;
 use crate::shell::choices::Choices;
 use crate::shell::params::{AchalaParams, DroneTo, VoiceFrom};
-use crate::units::{Hertz, SampleRate, SampleTime, num};
+use crate::units::{Cents, Hertz, SampleRate, SampleTime, num};
 use nice_plug_egui::RepaintNotifier;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -28,6 +31,7 @@ struct Instance {
     phase: f64,
     at: usize,
     transport: Transport,
+    out: f32,
 }
 
 impl Instance {
@@ -59,7 +63,12 @@ impl Instance {
         let links =
             Arc::new(Links { params, choices, bridge, pupil: String::new().into(), repaint: RepaintNotifier::new() });
         let transport = Transport { playing: false, position: None, bars: None };
-        Self { links, engine, end, knobs, phase: 0.0, at: 0, transport }
+        Self { links, engine, end, knobs, phase: 0.0, at: 0, transport, out: 0.0 }
+    }
+
+    /// The largest sample that came out in the last block beside the voice.
+    fn out(&self) -> f32 {
+        self.out
     }
 
     /// One block of a voice at `hz` (silence at 0), ten partials falling as 1/n, with a throat's flutter of a few cents: what
@@ -73,9 +82,11 @@ impl Instance {
             let tone = |h: i32| (std::f64::consts::TAU * self.phase * f64::from(h)).sin() / f64::from(h);
             *sample = num::single(0.12 * (1..=10).map(tone).sum::<f64>());
         }
+        let voice = samples;
         let mut main: [&mut [f32]; 1] = [&mut samples];
         let mut channels = Channels { main: &mut main, side: &[], own: &mut [] };
         self.engine.block(&mut channels, &self.knobs, self.transport, &mut self.end);
+        self.out = samples.iter().zip(voice).fold(0.0, |peak, (out, voice)| peak.max((out - voice).abs()));
         self.at += BLOCK;
     }
 
@@ -171,6 +182,56 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     assert!(filler.view.said.contains("One note is most worth singing again"), "{}", filler.view.said);
     filler.fill(&instance.links, &mut session, (20.0, false));
     assert!(filler.view.said.is_empty(), "it does not stand for ever");
+}
+
+#[test]
+fn a_round_sounds_its_tone_listens_and_marks_what_was_sung() {
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    instance.sing(0.0, 0.5, |_| {});
+    let place = lesson::place(&instance.links);
+    let start = |h: &mut History| h.practice.start(find("fixed-round").unwrap(), &|_| None, (&place.0, place.1));
+    instance.links.bridge.history(start);
+    let mut look = |i: &Instance| filler.fill(&i.links, &mut session, (i.seconds(), false));
+    instance.sing(0.0, 1.5, &mut look);
+    assert!(instance.out() > 0.01, "the tone of Sa sounds first");
+    instance.sing(0.0, 1.5, &mut look);
+    assert!(instance.out() < 1e-4, "then it is the singer's turn");
+    instance.sing(above(-35.0), 2.6, &mut look);
+    instance.sing(0.0, 1.0, &mut look);
+    assert!(instance.out() > 0.01, "the tone of Pa");
+    let running = filler.view.lesson.exercise.as_ref().unwrap();
+    let mark = running.steps[0].1.as_deref().unwrap();
+    assert!(mark.ends_with("cents low"), "{mark}");
+    assert!(running.now.contains("Listen: Pa"), "{}", running.now);
+    // Another scale: the exercise begins anew and says so.
+    instance.links.choices.change(|c| c.scale = "mela-15".into());
+    filler.fill(&instance.links, &mut session, (instance.seconds(), false));
+    assert!(filler.view.said.contains("begins anew"), "{}", filler.view.said);
+    assert_eq!(filler.view.lesson.exercise.as_ref().unwrap().steps[0].1, None);
+    instance.links.bridge.history(|h| h.practice.end());
+    instance.sing(0.0, 0.5, |_| {});
+    assert!(instance.out() < 1e-4, "with the exercise its tone ends");
+}
+
+#[test]
+fn a_note_is_played_as_long_as_asked_and_sa_is_taken_from_the_voice() {
+    let mut instance = Instance::new();
+    instance.sing(0.0, 0.2, |_| {});
+    assert!(instance.links.bridge.ask(Command::Play(Cents(-35.0), 1.0)));
+    instance.sing(0.0, 0.8, |_| {});
+    assert!(instance.out() > 0.01);
+    instance.sing(0.0, 0.6, |_| {});
+    assert!(instance.out() < 1e-4);
+    let mut session = Session::default();
+    let capture = Capture::start(&instance.links.bridge, false).unwrap();
+    session.finding = Some(Finding::new(capture, false));
+    let mut filler = Filler::new(&instance.links);
+    instance.sing(above(130.0), 4.0, |i| filler.fill(&i.links, &mut session, (i.seconds(), false)));
+    let adopted = session.adopt.expect("a voice that holds Sa says its octave too");
+    assert!((adopted.cents_above(sa()).unwrap().0 - 130.0).abs() < 2.0, "{adopted:?}");
+    assert!(filler.view.finding.as_ref().is_some_and(|f| f.told.contains("taken over")));
 }
 
 /// From the first changed sample to the frame drawn with the change in it: tracker, bridge and the window's clock, at 60 frames a
