@@ -17,6 +17,8 @@ const WEIGHT: f32 = 0.13;
 const DIGIT: f32 = 0.42;
 /// Gap between letter and digit against the cap height.
 const GAP: f32 = 0.2;
+/// A turn sharper than this is a corner, radians.
+const SHARP: f32 = 0.6;
 /// Points nearer together than this are one, against the cap height.
 const SAME: f32 = 0.004;
 /// Size of a register dot and its distance from the letter, against the cap height.
@@ -105,6 +107,18 @@ pub fn cap_height(area: Rect, swara: Swara) -> f32 {
     places(area, swara.short().len() > 1).0.height()
 }
 
+/// A line cut at its sharp corners, each run from corner to corner: there the round ends make the joint.
+fn runs(points: &[Pos2]) -> Vec<&[Pos2]> {
+    let sharp = |at: usize| {
+        let [a, b, c] = points.get(at - 1..=at + 1).unwrap_or_default() else { return false };
+        let turn = (*b - *a).angle() - (*c - *b).angle();
+        turn.cos() < SHARP.cos()
+    };
+    let corners = (1..points.len().saturating_sub(1)).filter(|at| sharp(*at));
+    let ends: Vec<usize> = std::iter::once(0).chain(corners).chain(points.len().checked_sub(1)).collect();
+    ends.windows(2).filter_map(|pair| points.get(pair[0]..=pair[1])).collect()
+}
+
 fn sign(painter: &Painter, area: Rect, of: char, (width, color): (f32, Color32)) {
     for line in strokes(of) {
         let mut points: Vec<Pos2> =
@@ -115,7 +129,9 @@ fn sign(painter: &Painter, area: Rect, of: char, (width, color): (f32, Color32))
         for p in &points {
             painter.circle_filled(*p, width / 2.0, color);
         }
-        painter.add(Shape::line(points, Stroke::new(width, color)));
+        for run in runs(&points) {
+            painter.add(Shape::line(run.to_vec(), Stroke::new(width, color)));
+        }
     }
 }
 
@@ -165,6 +181,17 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn lines_are_cut_at_corners_and_not_in_bends() {
+        let points = |c: char| strokes(c).remove(0).into_iter().map(|(x, y)| pos2(x, y)).collect::<Vec<_>>();
+        for (sign, count) in [('S', 1), ('M', 4), ('N', 3)] {
+            let mut points = points(sign);
+            points.dedup_by(|a, b| a.distance(*b) < SAME);
+            assert_eq!(runs(&points).len(), count, "{sign}");
+        }
+        assert!(runs(&[]).is_empty());
     }
 
     #[test]

@@ -133,7 +133,7 @@ fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, C
     }
     let way = Advice::of(offset, half);
     let sign = Rect::from_center_size(
-        pos2(right.left() + size * 0.5, right.center().y),
+        pos2(right.left() + size * 0.65, right.center().y),
         vec2(size * 0.72, size * 0.72).min(right.size()),
     );
     way_sign(painter, sign, look, way);
