@@ -3,6 +3,7 @@
 //! Out of [`super::Window::ui`], in the order in which it was asked. Values of parameters are normalised, 0 to 1.
 
 use super::view::{Face, LookChoice};
+use crate::units::Hertz;
 
 /// A parameter, named once for good.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -54,7 +55,7 @@ pub enum Chosen {
     DroneKind,
     /// The stand-alone app's input device.
     InputDevice,
-    /// The exercise; an empty key ends it.
+    /// The exercise to set up.
     Exercise,
     /// The pupil's profile; an empty key is none.
     Profile,
@@ -82,6 +83,32 @@ pub enum Ear {
     High,
 }
 
+/// Listening for Sa, or for the range of a voice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Listen {
+    /// For Sa: a drone, or a voice that holds it.
+    Sa,
+    /// For a glide down and up.
+    Range,
+    /// That is enough: what can be said?
+    Enough,
+    /// Forget it.
+    Away,
+}
+
+/// What is asked of the chosen exercise.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Run {
+    /// Begin, or begin anew.
+    Start,
+    /// Stop the counting, or go on.
+    Pause(bool),
+    /// Leave the due step out.
+    Skip,
+    /// End.
+    End,
+}
+
 /// What the user asks for.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Action {
@@ -105,14 +132,24 @@ pub enum Action {
     Mark(String),
     /// Lay this marked moment beside now; `None` takes it away.
     Replay(Option<u64>),
-    /// Sound note `n` of the list against the drone.
+    /// Sound note `n` of the list against the drone, as it was sung.
     PlayNote(usize),
+    /// Sound the swara that note `n` of the list was to be.
+    PlayTarget(usize),
+    /// What sounds is enough.
+    Hush,
+    /// Show the line of note `n` of the list; `None` takes it away.
+    ShowNote(Option<usize>),
     /// Another face.
     Show(Face),
     /// Another look.
     Look(LookChoice),
-    /// Find Sa from the sound that comes in.
-    TakeSa,
+    /// Find Sa, or a comfortable one, from the sound that comes in.
+    Listen(Listen),
+    /// Take this as madhya Sa.
+    AdoptSa(Hertz),
+    /// Madhyama shruti: Sa to where Ma lies, or back.
+    Madhyama,
     /// Follow the voice's octave, or take the stated one.
     FollowOctave(bool),
     /// Let the drone sound that waits since the project was reopened.
@@ -128,8 +165,14 @@ pub enum Action {
         /// Which value.
         value: String,
     },
+    /// Begin, pause, skip, end.
+    Exercise(Run),
     /// The singer says what they heard.
     Ear(Ear),
+    /// The project keeps the statistics, or leaves them out.
+    KeepStatistics(bool),
+    /// The project remembers whose profile is in force, or does not.
+    PupilInProject(bool),
     /// Keep the settings in force as a pupil's profile of this name.
     SaveProfile(String),
     /// Delete a profile, by its key.

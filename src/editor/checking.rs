@@ -11,6 +11,9 @@ use super::words;
 use crate::note::Kind;
 use egui::{Button, Grid, Rect, RichText, ScrollArea, Ui, UiBuilder, vec2};
 
+/// Seconds of line shown before and after a note.
+pub const AROUND_S: f64 = 0.5;
+
 /// How the list is sorted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Sort {
@@ -86,7 +89,12 @@ pub fn checking(
         area.split_top_bottom_at_y(area.top() + area.height() * 0.42)
     };
     let right = if wide { Rect::from_min_max(right.min + vec2(look.u(14.0), 0.0), right.max) } else { right };
+    let (left, foot) = left.split_top_bottom_at_y(left.bottom() - look.u(22.0));
     meter(ui, left, look, &view.meter, view.band);
+    let practice = words::long_tone(&view.long_tone);
+    ui.scope_builder(UiBuilder::new().max_rect(foot), |ui| {
+        ui.add(egui::Label::new(RichText::new(practice).color(look.quiet)).truncate());
+    });
     ui.scope_builder(UiBuilder::new().max_rect(right), |ui| {
         ui.set_clip_rect(right.intersect(ui.clip_rect()));
         if wide {
@@ -118,13 +126,42 @@ fn again(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
             let Some(row) = view.notes.get(*i) else { continue };
             let n = &row.note;
             let text = format!("{} {} at {}", n.swara.short(), words::signed(n.offset), place(row));
-            let button = ui.button(text).on_hover_text("play it against the drone, and show its line");
+            let button = ui.button(text).on_hover_text("show its line; sound it against the drone below");
             if button.clicked() {
-                memory.chosen = Some(*i);
-                actions.push(Action::PlayNote(*i));
+                choose(memory, Some(*i), actions);
             }
         }
     });
+}
+
+/// Another note is looked at, or none.
+fn choose(memory: &mut Checking, which: Option<usize>, actions: &mut Vec<Action>) {
+    memory.chosen = which;
+    actions.push(Action::ShowNote(which));
+}
+
+/// The chosen note: how it went, its line, and its sound against the drone.
+fn looked_at(ui: &mut Ui, look: &Look, view: &View, index: usize, actions: &mut Vec<Action>) {
+    let Some(row) = view.notes.get(index) else { return };
+    ui.horizontal_wrapped(|ui| {
+        let sounds = view.sounding == Some(index);
+        let sung = ui.add(Button::selectable(sounds, "Hear it as sung").frame_when_inactive(true));
+        if sung.on_hover_text("its pitch, as long as it was held: against the drone it beats as it did").clicked() {
+            actions.push(if sounds { Action::Hush } else { Action::PlayNote(index) });
+        }
+        if ui.button("Hear the swara").on_hover_text("where it should have been").clicked() {
+            actions.push(Action::PlayTarget(index));
+        }
+        ui.label(RichText::new(words::noticed(&row.note)).color(look.quiet));
+    });
+    let height = (ui.available_height() * 0.4).clamp(look.u(90.0), look.u(150.0));
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), egui::Sense::hover());
+    let said = format!("the line of {} at {}", row.note.swara.short(), place(row));
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, &said));
+    let Some(shown) = view.shown_note.as_ref().filter(|shown| shown.index == index) else { return };
+    let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
+    let span = (row.start_s - AROUND_S, row.end_s + AROUND_S);
+    Figure { line: &shown.line, targets: &view.targets, marks: &[], span }.draw(&painter, rect, look);
 }
 
 /// Every held note.
@@ -151,12 +188,8 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
             }
         }
     });
-    if let Some(row) = memory.chosen.and_then(|i| view.notes.get(i)) {
-        let height = (ui.available_height() * 0.4).min(look.u(150.0));
-        let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), egui::Sense::hover());
-        let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
-        let span = (row.start_s - 0.5, row.end_s + 0.5);
-        Figure { line: &view.line, targets: &view.targets, marks: &[], span }.draw(&painter, rect, look);
+    if let Some(i) = memory.chosen {
+        looked_at(ui, look, view, i, actions);
     }
     if list.is_empty() {
         ui.label(RichText::new("No held note in the list.").color(look.quiet));
@@ -171,7 +204,7 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
                 let name = format!("{} {}", n.swara.short(), n.sthayi.name());
                 let chosen = memory.chosen == Some(i);
                 if ui.add(Button::selectable(chosen, name)).on_hover_text("show its line").clicked() {
-                    memory.chosen = (!chosen).then_some(i);
+                    choose(memory, (!chosen).then_some(i), actions);
                 }
                 ui.label(place(row));
                 ui.label(RichText::new(words::signed(n.offset)).monospace());

@@ -29,7 +29,11 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
         }
         ui.add_space(look.u(8.0));
         let hz = format!("{:.1} Hz", view.sa.0);
-        ui.label(RichText::new(format!("Sa {}", view.tonic)).strong()).on_hover_text(format!("madhya Sa at {hz}"));
+        let tonic =
+            ui.add(Button::new(RichText::new(format!("Sa {}", view.tonic)).strong()).frame_when_inactive(false));
+        if tonic.on_hover_text(format!("madhya Sa at {hz}: find it, or shift it to Ma and back")).clicked() {
+            presses.push(Press::Tonic);
+        }
         for (text, hover) in [(view.scale.label(), "scale or raga"), (view.tuning.label(), "tuning")] {
             ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).truncate()).on_hover_text(hover);
         }
@@ -69,6 +73,7 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
         let ask = if *follows { "Take the stated octave" } else { "Follow it" };
         out.push((text.clone(), Some((ask, Action::FollowOctave(!follows)))));
     }
+    out.extend(view.remarks.iter().map(|remark| (remark.clone(), None)));
     if view.drone.on && view.drone.to != DroneTo::Own {
         out.push(("The drone is in the main output: a recording in real time contains it.".to_owned(), None));
     }
@@ -79,26 +84,6 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
 #[must_use]
 pub fn has_banner(view: &View) -> bool {
     !view.caution_read || !view.said.is_empty() || !troubles(view).is_empty()
-}
-
-/// The exercise that runs: what to do, how far, what was noticed.
-pub fn exercise(ui: &mut Ui, look: &Look, running: &super::view::ExerciseView, actions: &mut Vec<Action>) {
-    ui.horizontal_wrapped(|ui| {
-        ui.label(RichText::new(&running.now).size(look.u(17.0)));
-        if !running.progress_text.is_empty() {
-            ui.label(RichText::new(&running.progress_text).monospace());
-        }
-        ui.label(RichText::new(&running.told).color(look.quiet));
-        for (step, how) in &running.steps {
-            ui.label(match how {
-                Some(how) => format!("{step}: {how}"),
-                None => format!("{step} ·"),
-            });
-        }
-        if running.asks_ear {
-            super::sheets::ear(ui, actions);
-        }
-    });
 }
 
 /// One line of the banner: the caution once, else what is wrong, else what was just done.
@@ -167,7 +152,7 @@ pub fn footer(
             ("Mark", "key M: mark this moment", Press::Mark),
             ("Exercises", "key E: exercises and pupils", Press::Lesson),
             ("Settings", "key S", Press::Settings),
-            ("Keys", "F1 or ?: what each key does", Press::Keys),
+            ("Keys", "H or ?: what each key does", Press::Keys),
         ] {
             if ui.button(name).on_hover_text(hover).clicked() {
                 presses.push(press);

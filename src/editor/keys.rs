@@ -1,10 +1,11 @@
-//! Every key and what it does, in one table: the list behind F1 is drawn from it, and a test presses each.
+//! Every key and what it does, in one table: the list of keys is drawn from it, and a test presses each.
 //!
 //! In: egui's input. Out: [`Press`]es. Letters are free while no text is being typed; the space bar and the arrows
 //! belong to a focused control first.
 
+use super::action::Ear;
 use super::view::Face;
-use egui::{Context, Key, Modifiers};
+use egui::{Context, Event, Key, Modifiers};
 
 /// What a key asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,8 +30,18 @@ pub enum Press {
     State,
     /// Exercises and pupils.
     Lesson,
+    /// The sheet on which Sa is found.
+    Tonic,
     /// Find Sa from the sound.
     TakeSa,
+    /// Madhyama shruti and back.
+    Madhyama,
+    /// Pause the exercise, or go on.
+    Pause,
+    /// Leave the due step out.
+    Skip,
+    /// What the singer heard.
+    Ear(Ear),
     /// Follow the voice's octave or not.
     Octave,
     /// Drone louder.
@@ -83,8 +94,8 @@ const fn shared(key: Key, label: &'static str, press: Press, does: &'static str)
 }
 
 /// All keys.
-pub const KEYS: [Shortcut; 28] = [
-    on(Key::F1, "F1", Press::Keys, "this list"),
+pub const KEYS: [Shortcut; 34] = [
+    on(Key::H, "H", Press::Keys, "this list"),
     on(Key::Questionmark, "?", Press::Keys, "this list"),
     on(Key::Num1, "1", Press::Face(Face::Singing), "singing face"),
     on(Key::Num2, "2", Press::Face(Face::Teaching), "teaching face"),
@@ -97,10 +108,16 @@ pub const KEYS: [Shortcut; 28] = [
     on(Key::Equals, "=", Press::Louder, "drone louder"),
     on(Key::Minus, "-", Press::Softer, "drone softer"),
     on(Key::T, "T", Press::TakeSa, "find Sa from the sound"),
+    on(Key::Y, "Y", Press::Madhyama, "madhyama shruti: Sa to Ma, and back"),
     on(Key::O, "O", Press::Octave, "follow the voice's octave, or not"),
     on(Key::C, "C", Press::Clear, "start the meter anew (press twice)"),
     on(Key::S, "S", Press::Settings, "settings"),
     on(Key::E, "E", Press::Lesson, "exercises and pupils"),
+    on(Key::P, "P", Press::Pause, "exercise: pause, or go on"),
+    on(Key::N, "N", Press::Skip, "exercise: leave an optional step out"),
+    shared(Key::ArrowDown, "Down", Press::Ear(Ear::Low), "ear first: my note was low"),
+    on(Key::Num0, "0", Press::Ear(Ear::Same), "ear first: my note was the same"),
+    shared(Key::ArrowUp, "Up", Press::Ear(Ear::High), "ear first: my note was high"),
     on(Key::I, "I", Press::State, "state of the line, and words explained"),
     shared(Key::ArrowLeft, "Left", Press::Back, "frozen: earlier"),
     shared(Key::ArrowRight, "Right", Press::Forward, "frozen: later"),
@@ -114,6 +131,13 @@ pub const KEYS: [Shortcut; 28] = [
     on(Key::Escape, "Esc", Press::Close, "close a sheet"),
 ];
 
+impl Shortcut {
+    /// Whether written text is this key: some hosts and window libraries hand signs and capitals over only as text.
+    fn written(&self, text: &str) -> bool {
+        self.label.chars().count() == 1 && text.to_uppercase() == self.label
+    }
+}
+
 /// What was pressed since the last frame, in the order of the table.
 #[must_use]
 pub fn pressed(ctx: &Context) -> Vec<Press> {
@@ -121,14 +145,17 @@ pub fn pressed(ctx: &Context) -> Vec<Press> {
     let focused = ctx.memory(|m| m.focused().is_some());
     let mut out = Vec::new();
     ctx.input_mut(|input| {
+        let plain = !input.modifiers.command && !input.modifiers.ctrl && !input.modifiers.alt;
         for shortcut in KEYS {
             let taken = typing || (shortcut.shared && focused);
             let free = shortcut.key == Key::Escape || !taken;
+            let written = |e: &Event| matches!(e, Event::Text(text) if shortcut.written(text));
             // A question mark or plus is typed with shift on some keyboards, without on others.
             let hit = free
                 && (input.consume_key(Modifiers::NONE, shortcut.key)
                     || (matches!(shortcut.key, Key::Questionmark | Key::Plus)
-                        && input.consume_key(Modifiers::SHIFT, shortcut.key)));
+                        && input.consume_key(Modifiers::SHIFT, shortcut.key))
+                    || (plain && input.events.iter().any(written)));
             if hit {
                 out.push(shortcut.press);
             }

@@ -17,6 +17,10 @@ const WEIGHT: f32 = 0.13;
 const DIGIT: f32 = 0.42;
 /// Gap between letter and digit against the cap height.
 const GAP: f32 = 0.2;
+/// A turn sharper than this is a corner, radians.
+const SHARP: f32 = 0.6;
+/// Points nearer together than this are one, against the cap height.
+const SAME: f32 = 0.004;
 /// Size of a register dot and its distance from the letter, against the cap height.
 const DOT: (f32, f32) = (0.07, 0.15);
 
@@ -37,7 +41,7 @@ fn strokes(sign: char) -> Vec<Vec<(f32, f32)>> {
             let mut s = arc((0.5, 0.27), (0.42, 0.27), -0.12, -1.0);
             s.extend(arc((0.5, 0.27), (0.42, 0.25), 1.0, 0.5));
             s.extend(arc((0.5, 0.76), (0.46, 0.24), -0.5, 0.0));
-            s.extend(arc((0.5, 0.72), (0.46, 0.28), 0.0, 0.88));
+            s.extend(arc((0.5, 0.76), (0.46, 0.24), 0.0, 0.88));
             vec![s]
         }
         'R' => {
@@ -103,15 +107,31 @@ pub fn cap_height(area: Rect, swara: Swara) -> f32 {
     places(area, swara.short().len() > 1).0.height()
 }
 
+/// A line cut at its sharp corners, each run from corner to corner: there the round ends make the joint.
+fn runs(points: &[Pos2]) -> Vec<&[Pos2]> {
+    let sharp = |at: usize| {
+        let [a, b, c] = points.get(at - 1..=at + 1).unwrap_or_default() else { return false };
+        let turn = (*b - *a).angle() - (*c - *b).angle();
+        turn.cos() < SHARP.cos()
+    };
+    let corners = (1..points.len().saturating_sub(1)).filter(|at| sharp(*at));
+    let ends: Vec<usize> = std::iter::once(0).chain(corners).chain(points.len().checked_sub(1)).collect();
+    ends.windows(2).filter_map(|pair| points.get(pair[0]..=pair[1])).collect()
+}
+
 fn sign(painter: &Painter, area: Rect, of: char, (width, color): (f32, Color32)) {
     for line in strokes(of) {
-        let points: Vec<Pos2> =
+        let mut points: Vec<Pos2> =
             line.iter().map(|(x, y)| pos2(area.min.x + x * area.width(), area.min.y + y * area.height())).collect();
+        // Where two arcs meet, the same point twice would have no direction, and its joint would be square.
+        points.dedup_by(|a, b| a.distance(*b) < SAME * area.height());
         // Round ends and corners: the painter's own joints are mitred.
         for p in &points {
             painter.circle_filled(*p, width / 2.0, color);
         }
-        painter.add(Shape::line(points, Stroke::new(width, color)));
+        for run in runs(&points) {
+            painter.add(Shape::line(run.to_vec(), Stroke::new(width, color)));
+        }
     }
 }
 
@@ -161,6 +181,17 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn lines_are_cut_at_corners_and_not_in_bends() {
+        let points = |c: char| strokes(c).remove(0).into_iter().map(|(x, y)| pos2(x, y)).collect::<Vec<_>>();
+        for (sign, count) in [('S', 1), ('M', 4), ('N', 3)] {
+            let mut points = points(sign);
+            points.dedup_by(|a, b| a.distance(*b) < SAME);
+            assert_eq!(runs(&points).len(), count, "{sign}");
+        }
+        assert!(runs(&[]).is_empty());
     }
 
     #[test]

@@ -33,6 +33,7 @@
 pub mod action;
 pub mod checking;
 pub mod controls;
+pub mod exercise;
 pub mod figure;
 mod fonts;
 pub mod keys;
@@ -45,6 +46,7 @@ pub mod singing;
 pub mod stroke;
 pub mod teaching;
 pub mod thread;
+pub mod tonic;
 pub mod view;
 pub mod words;
 
@@ -53,7 +55,7 @@ mod sample;
 #[cfg(test)]
 mod tests;
 
-use action::{Action, Export, Field};
+use action::{Action, Export, Field, Listen, Run};
 use egui::{Frame, Margin, Panel, Ui};
 use keys::Press;
 use look::Look;
@@ -68,8 +70,10 @@ const LEVEL_STEP: f32 = 0.03;
 const SCROLL_SHARE: f64 = 0.25;
 /// A face narrower than this (beside or under a sheet) is not drawn, units.
 const LEAST_FACE: f32 = 200.0;
-/// Seconds between drawings when nothing sounds.
-const QUIET_S: f32 = 0.1;
+/// Seconds between drawings when nothing sounds: whoever calls has the window drawn at once when something does.
+const QUIET_S: f32 = 1.0;
+/// Seconds between drawings while the window itself listens for Sa or the reference tone's time runs.
+const BUSY_S: f32 = 0.05;
 
 /// What belongs to looking only.
 #[derive(Debug, Clone)]
@@ -154,6 +158,7 @@ impl Window {
             }
             let view = moving.as_deref().unwrap_or(view);
             match view.face {
+                _ if view.hides() => exercise::ear_first(ui, area, &look, view, actions),
                 Face::Singing => singing::singing(ui, area, &look, view, &memory.readout),
                 Face::Teaching => teaching::teaching(ui, area, &look, (view, &mut memory.teaching), actions),
                 Face::Checking => checking::checking(ui, area, &look, (view, &mut memory.checking), actions),
@@ -162,11 +167,12 @@ impl Window {
         for press in presses {
             self.press(press, view, time_s, actions);
         }
-        let sounds = view.reading.is_some() && !view.frozen && !view.look.less_motion;
-        if sounds {
+        let listens = view.finding.as_ref().is_some_and(|f| f.heard_s.is_some());
+        let busy = listens || view.sounding.is_some() || view.lesson.exercise.is_some();
+        if view.reading.is_some() && !view.frozen && !view.look.less_motion {
             ui.ctx().request_repaint();
         } else {
-            ui.ctx().request_repaint_after_secs(QUIET_S);
+            ui.ctx().request_repaint_after_secs(if busy { BUSY_S } else { QUIET_S });
         }
     }
 
@@ -184,7 +190,7 @@ impl Window {
         let plain = Frame::NONE.fill(look.ground).inner_margin(inner);
         if let Some(running) = &view.lesson.exercise {
             Panel::bottom("exercise").frame(raised).show_separator_line(false).show(ui, |ui| {
-                controls::exercise(ui, look, running, actions);
+                exercise::strip(ui, look, running, actions);
             });
         }
         if !controls::has_banner(view) {
@@ -203,10 +209,7 @@ impl Window {
         let frame = Frame::NONE.fill(look.raised).inner_margin(Margin::symmetric(10, 6));
         let typing = &mut self.memory.typing;
         let panel = Panel::right("sheet").frame(frame).exact_size(width).resizable(false).show_separator_line(false);
-        let close = panel.show(ui, |ui| sheets::sheet(ui, look, (which, view), typing, actions)).inner;
-        if close {
-            self.memory.sheet = None;
-        }
+        self.memory.sheet = panel.show(ui, |ui| sheets::sheet(ui, look, (which, view), typing, actions)).inner;
     }
 
     /// With less motion, shapes too stand for as long as the digits do.
@@ -234,6 +237,7 @@ impl Window {
             Press::Settings => self.toggle(Sheet::Settings),
             Press::State => self.toggle(Sheet::State),
             Press::Lesson => self.toggle(Sheet::Lesson),
+            Press::Tonic => self.toggle(Sheet::Tonic),
             Press::Close => self.memory.sheet = None,
             Press::Face(face) => actions.push(Action::Show(face)),
             Press::Freeze => actions.push(Action::Freeze(!view.frozen)),
@@ -242,7 +246,9 @@ impl Window {
             Press::Mark => actions.push(Action::Mark(std::mem::take(&mut self.memory.teaching.word))),
             Press::Drone => switch(Field::DroneOn, !view.drone.on, actions),
             Press::Listening => switch(Field::Listening, !view.listening, actions),
-            Press::TakeSa => actions.push(Action::TakeSa),
+            Press::TakeSa => self.take_sa(view, actions),
+            Press::Madhyama => actions.push(Action::Madhyama),
+            Press::Pause | Press::Skip | Press::Ear(_) => exercise_press(press, view, actions),
             Press::Octave => {
                 let follows = view.octave.as_ref().is_some_and(|(_, follows)| *follows);
                 actions.push(Action::FollowOctave(!follows));
@@ -282,7 +288,25 @@ impl Window {
         actions.push(Action::ShowUntil(until.min(view.now_s).max(0.0)));
     }
 
+    /// Opens the sheet and begins to listen; pressed again, that was enough.
+    fn take_sa(&mut self, view: &View, actions: &mut Vec<Action>) {
+        self.memory.sheet = Some(Sheet::Tonic);
+        let listens = view.finding.as_ref().is_some_and(|f| f.heard_s.is_some());
+        actions.push(Action::Listen(if listens { Listen::Enough } else { Listen::Sa }));
+    }
+
     fn toggle(&mut self, sheet: Sheet) {
         self.memory.sheet = if self.memory.sheet == Some(sheet) { None } else { Some(sheet) };
+    }
+}
+
+/// What a key asks of the exercise, where one runs that can be asked so.
+fn exercise_press(press: Press, view: &View, actions: &mut Vec<Action>) {
+    let Some(running) = &view.lesson.exercise else { return };
+    match press {
+        Press::Pause => actions.push(Action::Exercise(Run::Pause(!running.paused))),
+        Press::Skip if running.may_skip => actions.push(Action::Exercise(Run::Skip)),
+        Press::Ear(ear) if running.asks_ear => actions.push(Action::Ear(ear)),
+        _ => {}
     }
 }

@@ -165,6 +165,7 @@ pub(super) fn normal() -> View {
         drift_per_s: 0.0,
     });
     view.beats_hz = Some(2.1);
+    view.long_tone = LongToneView { steady_s: 47.0, longest_s: 11.4, goal_minutes: 2.0 };
     view.level = Decibels(-20.0);
     view.judged_share = Some(0.71);
     view.page_age_s = 64.0;
@@ -250,10 +251,67 @@ pub(super) fn extreme() -> View {
             progress: Some(0.35),
             progress_text: "0:42 of 2:00".into(),
             steps: vec![("S".into(), Some("on it".into())), ("P".into(), None)],
-            asks_ear: false,
+            may_skip: true,
+            ..ExerciseView::default()
         }),
+        about: "one swara, held steady, toward a goal in minutes; rests belong to it".into(),
+        pupil_in_project: true,
         profiles: choice(&["A pupil"]),
         pupil_drone: Some(Cents(-13.0)),
     };
+    view
+}
+
+/// A round under way, on the sheet and in the strip.
+pub(super) fn lesson() -> View {
+    let mut view = normal();
+    view.lesson = extreme().lesson;
+    view
+}
+
+/// A note was sung and the ear is asked.
+pub(super) fn ear_asked() -> View {
+    let mut view = normal();
+    view.lesson.exercise = Some(ExerciseView {
+        name: "Ear first".into(),
+        now: "Was your note low, the same, or high?".into(),
+        progress_text: "7 of 9 heard right (in all 34 of 50)".into(),
+        asks_ear: true,
+        hides: true,
+        ..ExerciseView::default()
+    });
+    view
+}
+
+/// A drone's Sa was found; its register is asked.
+pub(super) fn finding() -> View {
+    let mut view = normal();
+    let offer = |hz: f64, name: &str| Offer { sa: Hertz(hz), name: name.into(), reason: format!("{hz:.1} Hz") };
+    view.finding = Some(FindingView {
+        heard_s: None,
+        range: false,
+        told: "Sa was found. A drone alone does not tell the register: which one is yours?".into(),
+        offers: vec![offer(146.8, "D3 · 2 kattai"), offer(293.7, "D4 · 2 kattai"), offer(73.4, "D2 · 2 kattai")],
+    });
+    view
+}
+
+/// A note of the list is looked at.
+pub(super) fn note_chosen() -> View {
+    let mut view = normal();
+    let row = &view.notes[1];
+    let line = line(&view.targets, row.end_s + 0.5).into_iter().filter(|p| p.time_s >= row.start_s - 0.5).collect();
+    view.shown_note = Some(ShownNote { index: 1, line });
+    view
+}
+
+/// Sa held in tara, its letter large.
+pub(super) fn on_sa() -> View {
+    let mut view = normal();
+    let named = Named { swara: Swara::S, sthayi: Sthayi(1), offset: Cents(-14.0) };
+    view.reading = Some(named);
+    if let Some(current) = &mut view.current {
+        current.named = named;
+    }
     view
 }

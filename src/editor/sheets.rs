@@ -2,12 +2,12 @@
 //!
 //! In: parts of [`View`]. Out: [`Action`]s. A sheet scrolls where it does not fit; Esc closes it.
 
-use super::action::{Action, Chosen, Ear, Field};
+use super::action::{Action, Chosen, Field};
 use super::controls::{self, choice, framed, knob_slider, whole};
 use super::keys::KEYS;
 use super::look::Look;
 use super::view::{Knob, LookChoice, View};
-use super::words;
+use super::{exercise, tonic, words};
 use egui::{Grid, RichText, ScrollArea, Slider, TextEdit, Ui};
 
 /// Which sheet lies open.
@@ -21,6 +21,8 @@ pub enum Sheet {
     State,
     /// Exercises and pupils.
     Lesson,
+    /// Finding Sa.
+    Tonic,
 }
 
 impl Sheet {
@@ -30,6 +32,7 @@ impl Sheet {
             Sheet::Keys => "Keys",
             Sheet::State => "State of the line",
             Sheet::Lesson => "Exercises and pupils",
+            Sheet::Tonic => "Finding Sa",
         }
     }
 }
@@ -45,14 +48,15 @@ pub struct Typing {
     pub delete: Option<String>,
 }
 
-/// Draws the sheet; returns whether it is to be closed.
+/// Draws the sheet; returns which is to lie open after it.
 pub fn sheet(
     ui: &mut Ui,
     look: &Look,
     (which, view): (Sheet, &View),
     typing: &mut Typing,
     actions: &mut Vec<Action>,
-) -> bool {
+) -> Option<Sheet> {
+    let mut opens = Some(which);
     let close = ui
         .horizontal(|ui| {
             ui.label(RichText::new(which.title()).heading());
@@ -60,15 +64,17 @@ pub fn sheet(
         })
         .inner;
     ScrollArea::vertical().id_salt(("sheet", which.title())).auto_shrink(false).show(ui, |ui| match which {
-        Sheet::Settings => settings(ui, look, view, typing, actions),
+        Sheet::Settings => opens = settings(ui, look, view, typing, actions).or(opens),
         Sheet::Keys => keys(ui),
         Sheet::State => state(ui, look, view, actions),
         Sheet::Lesson => lesson(ui, look, view, typing, actions),
+        Sheet::Tonic => tonic::sheet(ui, look, view, actions),
     });
-    close
+    opens.filter(|_| !close)
 }
 
-fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &mut Vec<Action>) {
+/// The settings; the sheet that is asked for from here.
+fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &mut Vec<Action>) -> Option<Sheet> {
     choice(ui, "Scale or raga", (&view.scale, Chosen::Scale), actions);
     choice(ui, "Tuning", (&view.tuning, Chosen::Tuning), actions);
     choice(ui, "Drone", (&view.drone.kind, Chosen::DroneKind), actions);
@@ -76,9 +82,8 @@ fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions:
     if let Some(device) = &view.device {
         choice(ui, "Input", (&device.input, Chosen::InputDevice), actions);
     }
-    if ui.button("Find Sa from the sound").on_hover_text("key T: play or sing Sa for a few seconds").clicked() {
-        actions.push(Action::TakeSa);
-    }
+    let finds =
+        ui.button("Find Sa").on_hover_text("key T: from what sounds, or where a new voice is at ease").clicked();
     ui.separator();
     for knob in view.knobs.iter().filter(|k| !matches!(k.field, Field::Freeze | Field::Mark | Field::Face)) {
         one_knob(ui, look, knob, typing, actions);
@@ -86,7 +91,14 @@ fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions:
     ui.separator();
     looks(ui, view.look, actions);
     ui.separator();
+    let mut keep = view.keep_statistics;
+    let hover = "off before saving a project or preset to pass on: it then holds no statistics";
+    if ui.checkbox(&mut keep, "The project keeps the statistics").on_hover_text(hover).changed() {
+        actions.push(Action::KeepStatistics(keep));
+    }
+    ui.separator();
     ui.label(RichText::new(words::CAUTION).small());
+    finds.then_some(Sheet::Tonic)
 }
 
 fn one_knob(ui: &mut Ui, look: &Look, knob: &Knob, typing: &mut Typing, actions: &mut Vec<Action>) {
@@ -170,6 +182,8 @@ fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
         let page = words::clock(view.page_age_s);
         ui.label(format!("{:.0} % of the sung time could be judged; {page} sung on this page.", share * 100.0));
     }
+    let tone = &view.long_tone;
+    ui.label(words::long_tone(tone));
     ui.separator();
     ui.label(RichText::new("The words").heading());
     for (word, meaning) in words::GLOSSARY {
@@ -182,34 +196,7 @@ fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
 
 fn lesson(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &mut Vec<Action>) {
     let lesson = &view.lesson;
-    choice(ui, "Exercise", (&lesson.exercises, Chosen::Exercise), actions);
-    for option in &lesson.options {
-        let mut asked = Vec::new();
-        choice(ui, &option.name, (&option.choice, Chosen::Exercise), &mut asked);
-        for action in asked {
-            if let Action::Choose(_, value) = action {
-                actions.push(Action::ExerciseOption { option: option.key.clone(), value });
-            }
-        }
-    }
-    if let Some(exercise) = &lesson.exercise {
-        ui.label(RichText::new(&exercise.name).heading());
-        ui.label(RichText::new(&exercise.now).size(look.u(18.0)));
-        if let Some(share) = exercise.progress {
-            let bar = egui::ProgressBar::new(share).text(&exercise.progress_text).fill(look.still);
-            ui.add(bar.desired_width(look.u(260.0)));
-        }
-        for (step, how) in &exercise.steps {
-            ui.label(format!("{step}  {}", how.as_deref().unwrap_or("not yet")));
-        }
-        ui.label(&exercise.told);
-        if exercise.asks_ear {
-            ear(ui, actions);
-        }
-        if ui.button("End the exercise").clicked() {
-            actions.push(Action::Choose(Chosen::Exercise, String::new()));
-        }
-    }
+    exercise::set_up(ui, look, lesson, actions);
     ui.separator();
     choice(ui, "Pupil", (&lesson.profiles, Chosen::Profile), actions);
     ui.horizontal_wrapped(|ui| {
@@ -224,6 +211,11 @@ fn lesson(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &
     if lesson.profiles.current.is_empty() {
         return;
     }
+    let mut remembered = lesson.pupil_in_project;
+    let hover = "off: the project holds the settings, but not whose they are";
+    if ui.checkbox(&mut remembered, "The project remembers the pupil's name").on_hover_text(hover).changed() {
+        actions.push(Action::PupilInProject(remembered));
+    }
     let asked = typing.delete.as_ref() == Some(&lesson.profiles.current);
     let word = if asked { "Delete for good?" } else { "Delete this pupil" };
     if ui.button(word).clicked() {
@@ -234,16 +226,4 @@ fn lesson(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &
             Some(lesson.profiles.current.clone())
         };
     }
-}
-
-/// The singer says what they heard.
-pub fn ear(ui: &mut Ui, actions: &mut Vec<Action>) {
-    ui.horizontal_wrapped(|ui| {
-        ui.label("Your own note was");
-        for (word, ear) in [("low", Ear::Low), ("same", Ear::Same), ("high", Ear::High)] {
-            if ui.button(word).clicked() {
-                actions.push(Action::Ear(ear));
-            }
-        }
-    });
 }

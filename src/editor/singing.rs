@@ -5,7 +5,7 @@
 //! of the held note; below it the last seconds as two threads; at the side, or below in a small window, the meter.
 
 use super::letters;
-use super::look::{Look, paragraph, write};
+use super::look::{Look, write};
 use super::meter::meter;
 use super::stroke;
 use super::thread::{Levels, threads};
@@ -16,7 +16,7 @@ use crate::note::Kind;
 use crate::swara::Named;
 use crate::units::Cents;
 use egui::accesskit::Role;
-use egui::{Align2, Painter, Pos2, Rect, RichText, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use egui::{Align2, Painter, Pos2, Rect, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 /// Digits stand at least this long, seconds: five changes a second.
 pub const DIGITS_S: f64 = 0.2;
@@ -82,12 +82,6 @@ pub fn letter_area(stage: Rect) -> Rect {
 /// The singing face.
 pub fn singing(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Readout) {
     let (stage, strip, side) = places(area, look);
-    let hides = view.lesson.exercise.as_ref().is_some_and(|e| e.asks_ear);
-    if hides {
-        let text = "Ear first: was your note low, same or high? The meter comes after your answer.";
-        paragraph(ui, stage, RichText::new(text).size(look.u(18.0)));
-        return;
-    }
     now(ui, stage, look, view, readout);
     last_seconds(ui, strip, look, view);
     meter(ui, side, look, &view.meter, view.band);
@@ -139,7 +133,7 @@ fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, C
     }
     let way = Advice::of(offset, half);
     let sign = Rect::from_center_size(
-        pos2(right.left() + size * 0.5, right.center().y),
+        pos2(right.left() + size * 0.65, right.center().y),
         vec2(size * 0.72, size * 0.72).min(right.size()),
     );
     way_sign(painter, sign, look, way);

@@ -1,8 +1,9 @@
 //! The window as a whole, headless: every face with nothing, an ordinary minute and everything at once; keys; sizes.
 
+use super::action::{Ear, Export, Listen, Run};
 use super::keys::{KEYS, Press};
 use super::sheets::Sheet;
-use super::view::{Face, View};
+use super::view::{ExerciseView, Face, View};
 use super::{Action, Window, picture, sample};
 use egui::{Context, Event, Key, Modifiers, Pos2, RawInput, Rect, Shape, Vec2, epaint::ClippedShape, vec2};
 use egui_kittest::Harness;
@@ -81,7 +82,7 @@ fn no_word_is_cut_at_any_size() {
 #[test]
 fn no_sheet_is_cut_at_its_sides() {
     for size in SIZES {
-        for sheet in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson] {
+        for sheet in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic] {
             let mut window = Window::new();
             window.memory.sheet = Some(sheet);
             let shapes = shapes(&mut window, &sample::extreme(), size);
@@ -137,6 +138,105 @@ fn the_other_faces_name_their_parts() {
     frozen.get_by_label_contains("over the swaras");
 }
 
+/// The window as a user presses it: what was asked for, in order.
+fn pressing(view: View, sheet: Option<Sheet>, chosen: Option<usize>) -> Harness<'static, (Window, Vec<Action>)> {
+    let mut window = Window::new();
+    window.memory.sheet = sheet;
+    window.memory.checking.chosen = chosen;
+    let mut harness = Harness::builder().with_size(vec2(1280.0, 900.0)).build_ui_state(
+        move |ui, (window, actions): &mut (Window, Vec<Action>)| window.ui(ui, &view, actions),
+        (window, Vec::new()),
+    );
+    harness.run_steps(3);
+    harness
+}
+
+/// Presses the button of a name.
+fn click(harness: &mut Harness<'static, (Window, Vec<Action>)>, name: &str) -> Vec<Action> {
+    harness.state_mut().1.clear();
+    harness.get_by_label(name).click();
+    harness.run_steps(2);
+    harness.state().1.clone()
+}
+
+#[test]
+fn the_ear_comes_first_and_nothing_that_tells_the_pitch_is_there() {
+    for face in FACES {
+        let mut harness = pressing(View { face, ..sample::ear_asked() }, None, None);
+        assert!(harness.query_by_label_contains("P madhya").is_none(), "{face:?}");
+        assert!(harness.query_by_label_contains("median").is_none(), "{face:?}");
+        for (name, ear) in [("low", Ear::Low), ("same", Ear::Same), ("high", Ear::High)] {
+            assert_eq!(click(&mut harness, name), [Action::Ear(ear)]);
+        }
+    }
+}
+
+#[test]
+fn an_exercise_is_begun_paused_skipped_and_ended() {
+    let mut view = sample::lesson();
+    view.lesson.exercise = None;
+    let mut still = pressing(view, Some(Sheet::Lesson), None);
+    assert_eq!(click(&mut still, "Start the exercise"), [Action::Exercise(Run::Start)]);
+    let mut runs = pressing(sample::lesson(), None, None);
+    runs.get_by_label("0:42 of 2:00");
+    runs.get_by_label("Wavering at 5 times a second.");
+    assert_eq!(click(&mut runs, "Pause"), [Action::Exercise(Run::Pause(true))]);
+    assert_eq!(click(&mut runs, "Leave it out"), [Action::Exercise(Run::Skip)]);
+    assert_eq!(click(&mut runs, "End"), [Action::Exercise(Run::End)]);
+}
+
+#[test]
+fn a_pupil_is_kept_and_deleted_only_when_asked_twice() {
+    let mut harness = pressing(sample::lesson(), Some(Sheet::Lesson), None);
+    assert!(click(&mut harness, "Delete this pupil").is_empty());
+    assert_eq!(click(&mut harness, "Delete for good?"), [Action::DeleteProfile("A pupil".into())]);
+    let remembered = click(&mut harness, "The project remembers the pupil's name");
+    assert_eq!(remembered, [Action::PupilInProject(false)]);
+    harness.get_by_label("Keep these settings as").focus();
+    harness.run_steps(1);
+    harness.get_by_label("Keep these settings as").type_text("Meena");
+    harness.run_steps(2);
+    assert_eq!(click(&mut harness, "Keep"), [Action::SaveProfile("Meena".into())]);
+}
+
+#[test]
+fn sa_is_offered_and_taken_by_a_press() {
+    let mut harness = pressing(sample::finding(), Some(Sheet::Tonic), None);
+    harness.get_by_label_contains("A drone alone does not tell the register");
+    harness.get_by_label_contains("neither diagnoses nor treats");
+    assert_eq!(click(&mut harness, "Take D4 · 2 kattai"), [Action::AdoptSa(crate::units::Hertz(293.7))]);
+    assert_eq!(click(&mut harness, "Sa to where Ma lies"), [Action::Madhyama]);
+    assert_eq!(click(&mut harness, "Put this away"), [Action::Listen(Listen::Away)]);
+    // A short press begins and goes on by itself.
+    assert_eq!(click(&mut harness, "Take Sa"), [Action::Listen(Listen::Sa)]);
+    assert_eq!(click(&mut harness, "Hear the glide"), [Action::Listen(Listen::Range)]);
+}
+
+#[test]
+fn a_note_is_chosen_heard_and_its_line_shown() {
+    let view = View { face: Face::Checking, ..sample::note_chosen() };
+    let mut harness = pressing(view, None, Some(1));
+    harness.get_by_label_contains("the line of R2");
+    assert_eq!(click(&mut harness, "Hear it as sung"), [Action::PlayNote(1)]);
+    assert_eq!(click(&mut harness, "Hear the swara"), [Action::PlayTarget(1)]);
+    assert_eq!(click(&mut harness, "Markers"), [Action::Export(Export::Markers)]);
+    let again = click(&mut harness, "R2 +40 at bar 7.3");
+    assert_eq!(again, [Action::ShowNote(Some(6))]);
+    harness.get_by_label_contains("Steady Sa: 0:47 of 2:00; longest 11.4 s");
+}
+
+#[test]
+fn statistics_and_unknown_names_are_told() {
+    let mut view = sample::normal();
+    view.remarks = vec!["there is no scale 'janya-nobody'".into()];
+    let mut harness = pressing(view, Some(Sheet::Settings), None);
+    harness.get_by_label_contains("there is no scale 'janya-nobody'");
+    // It lies below the edge of the sheet: assistive technology reaches it all the same.
+    harness.get_by_label("The project keeps the statistics").click_accesskit();
+    harness.run_steps(2);
+    assert_eq!(harness.state().1, [Action::KeepStatistics(false)]);
+}
+
 /// Presses one key in a fresh window and hands back what was asked for, and the window.
 fn press(key: Key, view: &View) -> (Vec<Action>, Window) {
     let (ctx, mut window, mut actions) = (Context::default(), Window::new(), Vec::new());
@@ -158,6 +258,8 @@ fn every_key_does_what_the_list_says() {
     let mut view = sample::normal();
     view.frozen = true;
     view.shown_until_s = 50.0;
+    let running = ExerciseView { asks_ear: true, may_skip: true, ..ExerciseView::default() };
+    view.lesson.exercise = Some(running);
     for shortcut in KEYS {
         let (actions, window) = press(shortcut.key, &view);
         // What the list says, done by hand.
@@ -167,6 +269,19 @@ fn every_key_does_what_the_list_says() {
         assert_eq!(window.memory.sheet, by_hand.memory.sheet, "{}", shortcut.does);
         let silent = matches!(shortcut.press, Press::Clear | Press::Close);
         assert!(silent || !actions.is_empty() || window.memory.sheet.is_some(), "{} does nothing", shortcut.does);
+    }
+}
+
+#[test]
+fn signs_and_capitals_that_come_only_as_text_are_keys_too() {
+    for (text, press) in [("-", Press::Softer), ("?", Press::Keys), ("M", Press::Mark)] {
+        let ctx = Context::default();
+        let mut input = RawInput::default();
+        input.events.push(Event::Text(text.to_owned()));
+        let mut found = Vec::new();
+        let mut output = ctx.run_ui(input, |ui| found.extend(super::keys::pressed(ui.ctx())));
+        output.textures_delta.clear();
+        assert_eq!(found.first(), Some(&press), "{text}");
     }
 }
 
@@ -211,15 +326,22 @@ fn pictures_show_something() {
     }
     views.push(("frozen".into(), View { face: Face::Teaching, frozen: true, ..sample::normal() }, None));
     views.push(("empty".into(), sample::empty(), None));
+    views.push(("sa".into(), sample::on_sa(), None));
     views.push(("extreme".into(), sample::extreme(), None));
     views.push(("settings".into(), sample::normal(), Some(Sheet::Settings)));
     views.push(("keys".into(), sample::normal(), Some(Sheet::Keys)));
+    views.push(("lesson".into(), sample::lesson(), Some(Sheet::Lesson)));
+    views.push(("tonic".into(), sample::finding(), Some(Sheet::Tonic)));
+    views.push(("ear".into(), sample::ear_asked(), None));
+    let chosen = View { face: Face::Checking, ..sample::note_chosen() };
+    views.push(("note".into(), chosen, None));
     for (name, mut view, sheet) in views {
         for (size, scale) in [(vec2(480.0, 320.0), 1.0), (vec2(1280.0, 720.0), 1.0), (vec2(1920.0, 1080.0), 2.0)] {
             for dark in [true, false] {
                 view.look.dark = dark;
                 let mut window = Window::new();
                 window.memory.sheet = sheet;
+                window.memory.checking.chosen = view.shown_note.as_ref().map(|n| n.index);
                 let image = picture::render(size, scale, |ui| window.ui(ui, &view, &mut Vec::new()));
                 let ground = image.at(1, image.height / 2);
                 assert!(image.pixels.iter().filter(|p| **p != ground).count() > image.pixels.len() / 50, "{name}");

@@ -209,8 +209,58 @@ pub struct ExerciseView {
     pub progress_text: String,
     /// The steps with a mark each: `None` not yet sung, `Some(words)` how it went.
     pub steps: Vec<(String, Option<String>)>,
-    /// The singer is asked whether their own note was low, same or high; the meter is hidden until then.
+    /// The singer is asked whether their own note was low, same or high.
     pub asks_ear: bool,
+    /// The meter and every line are hidden: the ear comes first.
+    pub hides: bool,
+    /// The due step may be left out.
+    pub may_skip: bool,
+    /// Nothing counts until it goes on.
+    pub paused: bool,
+}
+
+/// Listening for Sa, or for the range of a voice.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FindingView {
+    /// Seconds heard so far; `None` when it is over.
+    pub heard_s: Option<f64>,
+    /// Whether a glide is listened for (a comfortable Sa) rather than Sa itself.
+    pub range: bool,
+    /// What was found, or what to do.
+    pub told: String,
+    /// Each Sa that may be taken.
+    pub offers: Vec<Offer>,
+}
+
+/// A Sa that may be taken.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Offer {
+    /// Madhya Sa.
+    pub sa: Hertz,
+    /// As it is called: "D3 · 2 kattai".
+    pub name: String,
+    /// Why, or how sure.
+    pub reason: String,
+}
+
+/// Long-tone practice on Sa, over all of this page.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct LongToneView {
+    /// Steady time in the band, seconds.
+    pub steady_s: f64,
+    /// The longest steady stretch, seconds.
+    pub longest_s: f64,
+    /// Minutes to aim at.
+    pub goal_minutes: f64,
+}
+
+/// A note of the list, looked at.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ShownNote {
+    /// Which, in the list of notes.
+    pub index: usize,
+    /// The line around it.
+    pub line: Vec<LinePoint>,
 }
 
 /// A setting of the exercise: which swara, how many minutes, in which order.
@@ -233,8 +283,12 @@ pub struct LessonView {
     pub options: Vec<ExerciseOption>,
     /// The one that runs.
     pub exercise: Option<ExerciseView>,
+    /// What the chosen exercise is for.
+    pub about: String,
     /// The pupils' profiles; an empty key is 'none'.
     pub profiles: Choice,
+    /// Whether the project remembers whose profile is in force.
+    pub pupil_in_project: bool,
     /// The pupil's own drone against ours, where it is heard, cents.
     pub pupil_drone: Option<Cents>,
 }
@@ -276,6 +330,8 @@ pub struct View {
     pub tonic: String,
     /// Madhya Sa.
     pub sa: Hertz,
+    /// The Sa that the voice is measured from: octaves away where the voice is followed.
+    pub voice_sa: Hertz,
     /// Where the swaras lie.
     pub targets: Targets,
     /// In-tune half-widths.
@@ -306,6 +362,20 @@ pub struct View {
     pub replay: Option<Replay>,
     /// Exercises and pupils.
     pub lesson: LessonView,
+    /// Listening for Sa or for a range, under way or just over.
+    pub finding: Option<FindingView>,
+    /// Sa stands on Ma (madhyama shruti).
+    pub madhyama: bool,
+    /// Long-tone practice on Sa.
+    pub long_tone: LongToneView,
+    /// The note of the list that is looked at.
+    pub shown_note: Option<ShownNote>,
+    /// The note of the list that sounds now.
+    pub sounding: Option<usize>,
+    /// Whether the project keeps the statistics.
+    pub keep_statistics: bool,
+    /// Choices that could not be used, in words.
+    pub remarks: Vec<String>,
     /// The caution about hearing and voice has been read.
     pub caution_read: bool,
     /// A line about what was just done or failed ("Saved lesson.html"); empty if nothing.
@@ -337,6 +407,7 @@ impl View {
             tuning: Choice::default(),
             tonic: String::new(),
             sa,
+            voice_sa: sa,
             targets,
             band: Band { fixed: Cents(20.0), others: Cents(25.0) },
             level: Decibels(-200.0),
@@ -352,9 +423,22 @@ impl View {
             marks: Vec::new(),
             replay: None,
             lesson: LessonView::default(),
+            finding: None,
+            madhyama: false,
+            long_tone: LongToneView::default(),
+            shown_note: None,
+            sounding: None,
+            keep_statistics: true,
+            remarks: Vec::new(),
             caution_read: false,
             said: String::new(),
         }
+    }
+
+    /// Whether the ear comes first now: nothing that tells the pitch may be seen.
+    #[must_use]
+    pub fn hides(&self) -> bool {
+        self.lesson.exercise.as_ref().is_some_and(|exercise| exercise.hides)
     }
 
     /// The knob of a parameter, if the caller gave one.

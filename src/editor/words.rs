@@ -3,9 +3,13 @@
 //! In: core types. Out: text for labels, hovers and assistive technology. Names as in the usual Carnatic
 //! solfege of 16 names on 12 places; the plain lines are ours.
 
-use crate::note::Advice;
+use super::view::LongToneView;
+use crate::note::{Advice, Note};
 use crate::swara::Named;
 use crate::units::Cents;
+
+/// From here on a scoop is worth a word, cents (our choice: a third of a semitone).
+const SCOOP_CENTS: f64 = 33.0;
 
 /// A signed number of cents: "+7", "−12", "0".
 #[must_use]
@@ -46,7 +50,35 @@ pub fn way(advice: Advice) -> &'static str {
     }
 }
 
-/// Word and meaning, for hovers and the list behind F1.
+/// Long-tone practice on Sa in a line.
+#[must_use]
+pub fn long_tone(tone: &LongToneView) -> String {
+    let (steady, goal, longest) = (clock(tone.steady_s), clock(60.0 * tone.goal_minutes), tone.longest_s);
+    format!("Steady Sa: {steady} of {goal}; longest {longest:.1} s")
+}
+
+/// What is worth saying of a held note besides its offset, in plain words; empty if nothing is.
+#[must_use]
+pub fn noticed(note: &Note) -> String {
+    let mut parts = Vec::new();
+    if note.onset.scoop.0.abs() >= SCOOP_CENTS {
+        let side = if note.onset.scoop.0 < 0.0 { "low" } else { "high" };
+        parts.push(format!("started {:.0} cents {side}", note.onset.scoop.0.abs()));
+    }
+    if note.drift_said {
+        let way = if note.drift_per_s < 0.0 { "down" } else { "up" };
+        parts.push(format!("drifted {way} {:.0} cents a second", note.drift_per_s.abs()));
+    }
+    if let Some(hz) = note.waver_hz {
+        parts.push(format!("wavered {hz:.0} times a second"));
+    }
+    if note.octaves_off != 0 {
+        parts.push(format!("an octave {}", if note.octaves_off > 0 { "high" } else { "low" }));
+    }
+    parts.join(", ")
+}
+
+/// Word and meaning, for hovers and the state of the line's sheet.
 pub const GLOSSARY: [(&str, &str); 16] = [
     ("Sa", "the singer's home note; everything is measured from it"),
     ("kattai", "a number for the pitch of Sa, as on a harmonium's white keys from C"),

@@ -1,16 +1,21 @@
 //! Practice with a goal: where you are in an exercise, and how it went.
 //!
 //! In: readings and final notes as the listener gives them. Out: plain data for a window to draw and to say. An exercise is a
-//! table ([`LongToneTable`], [`RoundTable`], [`EarTable`]) and a small machine that walks through it; the machines play and draw nothing: where a
-//! reference tone is due, they say which. None rewards loudness or holding on longer than is comfortable.
+//! table ([`LongToneTable`], [`RoundTable`], [`EarTable`]; which there are stands in [`catalogue`]) and a small machine that walks
+//! through it; the machines play and draw nothing: where a reference tone is due, they say which. [`Running`] hosts any of them. None rewards loudness or holding on longer than is comfortable.
 
+pub mod catalogue;
 mod ear_first;
 mod fixed_round;
 mod long_tone;
+mod running;
+mod told;
 
 pub use ear_first::{EarAnswer, EarFirst, EarState, EarTable};
 pub use fixed_round::{Manner, Mark, NextThing, Round, RoundState, RoundTable, STEPS, Step};
 pub use long_tone::{LongTone, LongToneState, LongToneTable, Unsettled};
+pub use running::{Progress, Running};
+pub use told::REST;
 
 use crate::note::Expected;
 use crate::units::Cents;

@@ -10,15 +10,18 @@ use crate::drone::{DroneSetting, Material, Player, ReferenceTone};
 use crate::listener::{Block, Event, Listener};
 use crate::meter::Meter;
 use crate::note::Band;
-use crate::shell::bridge::{AudioEnd, Command, LinePoint, Live};
+use crate::shell::bridge::{AudioEnd, Bars, Command, LinePoint, Live};
 use crate::shell::params::{DroneTo, VoiceFrom, gain_of};
 use crate::shell::setup::Setup;
 use crate::swara::{Sthayi, Swara};
-use crate::units::{Cents, Decibels, Hertz, SampleRate, num};
+use crate::units::{Cents, Decibels, Hertz, SampleRate, SampleTime, num};
 use std::sync::atomic::Ordering;
 
 /// Seconds between snapshots.
 const TELL_S: f64 = 0.005;
+
+/// Above this peak something comes in that the window shows at once: -60 dBFS, over a quiet room's noise.
+const HEARD: f32 = 0.001;
 
 /// The knobs as they stand for one block.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,6 +38,8 @@ pub(crate) struct Knobs {
     pub(crate) listening: bool,
     pub(crate) follow_octave: bool,
     pub(crate) bypass: bool,
+    /// Its rising edge marks the moment.
+    pub(crate) mark: bool,
 }
 
 /// Where the host's transport is.
@@ -42,6 +47,8 @@ pub(crate) struct Knobs {
 pub(crate) struct Transport {
     pub(crate) playing: bool,
     pub(crate) position: Option<i64>,
+    /// Where the bars lie at the block's first sample, where the host says so (its time is filled in here).
+    pub(crate) bars: Option<Bars>,
 }
 
 /// The host's channels for one block; `own` is empty when that port is inactive.
@@ -83,6 +90,14 @@ pub(crate) struct Engine {
     wanted: Option<DroneSetting>,
     returning: Option<Box<Material>>,
     reference: Option<(Swara, Sthayi)>,
+    /// A note that is played as it was sung: cents above the voice's Sa, samples left.
+    played: Option<(Cents, i64)>,
+    /// The raw voice is handed out.
+    captures: bool,
+    mark_was: bool,
+    /// Samples that the listener has taken since the reset.
+    heard: i64,
+    bars: Option<Bars>,
     since_told: usize,
     /// Nothing came out of the player in the last block.
     drone_rests: bool,
@@ -97,6 +112,8 @@ pub(crate) struct After {
     pub(crate) material: bool,
     /// The drone sounds, or will: the host must not put us to sleep.
     pub(crate) sounds: bool,
+    /// Something comes in: the window is to draw at once.
+    pub(crate) heard: bool,
 }
 
 impl Engine {
@@ -125,6 +142,11 @@ impl Engine {
             wanted: None,
             returning: None,
             reference: None,
+            played: None,
+            captures: false,
+            mark_was: knobs.mark,
+            heard: 0,
+            bars: None,
             since_told: 0,
             drone_rests: true,
         }
@@ -136,9 +158,11 @@ impl Engine {
     }
 
     /// Forgets all sound; the statistics stay.
-    pub(crate) fn reset(&mut self) {
+    pub(crate) fn reset(&mut self, end: &mut AudioEnd) {
         self.listener.reset();
         self.player.reset();
+        (self.heard, self.bars) = (0, None);
+        end.anew();
     }
 
     /// The drone setting that the knobs ask for.
@@ -181,7 +205,13 @@ impl Engine {
         self.take_orders(end, knobs);
         self.settings(knobs, end, &mut after);
         self.waits &= !transport.playing;
+        self.transport(transport, end);
+        if knobs.mark && !self.mark_was {
+            end.mark();
+        }
+        self.mark_was = knobs.mark;
         let frames = channels.main.first().map_or(0, |c| c.len());
+        self.played = self.played.map(|(cents, left)| (cents, left - num::time(frames))).filter(|(_, left)| *left > 0);
         let mut at = 0;
         while at < frames {
             let n = (frames - at).min(self.voice.len());
@@ -202,10 +232,15 @@ impl Engine {
                 Command::Clear => {
                     self.listener.with_meter(crate::meter::Meter::clear);
                     end.copy_page(self.page.0, self.page.1, self.listener.meter());
+                    end.shared().cleared.store(true, Ordering::Relaxed);
                 }
                 Command::Sound => self.waits = false,
                 Command::Expect(expected) => self.expected = expected,
-                Command::Reference(swara) => self.reference = swara,
+                Command::Reference(swara) => (self.reference, self.played) = (swara, None),
+                Command::Play(cents, seconds) => {
+                    self.played = Some((cents, num::int(f64::from(seconds) * self.frame.rate.hz())));
+                }
+                Command::Capture(on) => self.captures = on,
                 Command::Monitor(on) => self.monitor = on,
             }
         }
@@ -255,10 +290,13 @@ impl Engine {
             end.want(wanted);
             after.material = true;
         }
-        let tone = self.reference.map(|(swara, sthayi)| ReferenceTone {
-            hz: knobs.sa.up(Cents(self.setup.target(swara).cents.0 + 1200.0 * f64::from(sthayi.0))),
-            level: Decibels(0.0),
-        });
+        let asked = self
+            .reference
+            .map(|(swara, sthayi)| Cents(self.setup.target(swara).cents.0 + 1200.0 * f64::from(sthayi.0)));
+        let tone = self.played.map(|(cents, _)| cents).or(asked);
+        // In the singer's own register, where the voice's octave is followed.
+        let tone =
+            tone.map(|cents| ReferenceTone { hz: self.listener.snapshot().voice_sa.up(cents), level: Decibels(0.0) });
         self.player.reference(tone);
         self.player.bypass(knobs.bypass);
         self.gains(knobs);
@@ -297,7 +335,9 @@ impl Engine {
             return;
         };
         passage::take_voice(channels.main, knobs.voice_from, at, voice);
-        end.shared().voice_peak.fetch_max(passage::peak(voice), Ordering::Relaxed);
+        let peak = passage::peak(voice);
+        after.heard |= peak > HEARD;
+        end.shared().voice_peak.fetch_max(peak, Ordering::Relaxed);
         self.player.process(drone);
         self.drone_rests = drone.iter().all(|x| *x == 0.0);
         passage::take_voice(channels.side, VoiceFrom::Mix, at, known);
@@ -307,6 +347,10 @@ impl Engine {
             anything |= *known != 0.0;
         }
         if !knobs.bypass {
+            if self.captures {
+                end.raw(voice);
+            }
+            self.heard = self.heard.saturating_add(num::time(n));
             let timeline = transport.position.filter(|_| transport.playing).map(|p| p.saturating_add(num::time(at)));
             let block = Block { voice, drone: anything.then_some(&*known), timeline };
             self.listener.process_block(block, &mut |event| speak(end, event, after));
@@ -314,6 +358,17 @@ impl Engine {
         passage::pass(channels.main, (at, n), &mut self.voice_gain);
         passage::add(channels.main, at, drone, &mut self.main_gain);
         passage::add(channels.own, at, drone, &mut self.own_gain);
+    }
+
+    /// Keeps track of where the bars lie, for those who read notes by bar and beat.
+    fn transport(&mut self, transport: Transport, end: &mut AudioEnd) {
+        end.shared().playing.store(transport.playing, Ordering::Relaxed);
+        let Some(bars) = transport.bars else { return };
+        let bars = Bars { time: SampleTime(self.heard), ..bars };
+        if self.bars.is_none_or(|old| !old.leads_to(&bars, self.frame.rate)) {
+            end.bars(bars);
+            self.bars = Some(bars);
+        }
     }
 
     fn tell(&mut self, knobs: &Knobs, frames: usize, end: &mut AudioEnd) {

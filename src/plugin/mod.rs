@@ -12,14 +12,14 @@ pub use window::AchalaEditor;
 mod worker;
 
 use crate::meter::Meter;
-use crate::note::Band;
-use crate::shell::bridge::{AudioEnd, Bridge, bridge};
+use crate::shell::bridge::{AudioEnd, Bars, Bridge, bridge};
 use crate::shell::choices::Choices;
-use crate::shell::params::AchalaParams;
-use crate::units::{Cents, SampleRate};
+use crate::shell::params::{AchalaParams, Face};
+use crate::units::{SampleRate, SampleTime};
 use engine::{Channels, Engine, Frame, Knobs};
 use nice_plug::midi::Key;
 use nice_plug::prelude::*;
+use nice_plug_egui::RepaintNotifier;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use worker::Worker;
@@ -32,6 +32,9 @@ pub struct Achala {
     end: AudioEnd,
     engine: Option<Engine>,
     worker: Option<Worker>,
+    repaint: RepaintNotifier,
+    /// What the host's knobs were when the window was last told.
+    seen: Option<(Knobs, Face, bool)>,
 }
 
 impl Default for Achala {
@@ -42,7 +45,7 @@ impl Default for Achala {
         let choices = Arc::new(choices.with(bridge.clone()));
         let refresher = bridge.clone();
         params.saved.pages.on_look(move |pages| refresher.refresh(pages));
-        Self { params, choices, bridge, end, engine: None, worker: None }
+        Self { params, choices, bridge, end, engine: None, worker: None, repaint: RepaintNotifier::new(), seen: None }
     }
 }
 
@@ -52,10 +55,7 @@ impl Achala {
         Knobs {
             sa: p.sa_hz(),
             sa_key: p.sa_key(),
-            band: Band {
-                fixed: Cents(f64::from(p.band_fixed.value())),
-                others: Cents(f64::from(p.band_others.value())),
-            },
+            band: p.band(),
             voice_from: p.voice_from.value(),
             voice_db: p.voice_level.value(),
             drone_on: p.drone_on.value(),
@@ -65,6 +65,7 @@ impl Achala {
             listening: p.listening.value(),
             follow_octave: p.follow_octave.value(),
             bypass: p.bypass.value(),
+            mark: p.mark.value(),
         }
     }
 
@@ -83,6 +84,19 @@ fn press(engine: &mut Engine, key: Key, velocity: Option<f32>, knobs: &Knobs) {
         Key::Number(key) => engine.key(key, velocity, knobs),
         Key::Wildcard => engine.all_keys_up(),
     }
+}
+
+/// Where the host's bars lie, where it says so.
+fn bars(transport: &Transport) -> Option<Bars> {
+    Some(Bars {
+        time: SampleTime::default(),
+        playing: transport.playing,
+        quarters: transport.pos_beats()?,
+        bar_start: transport.bar_start_pos_beats()?,
+        bar: transport.bar_number()?,
+        tempo: transport.tempo?,
+        signature: (transport.time_sig_numerator?, transport.time_sig_denominator?),
+    })
 }
 
 impl Plugin for Achala {
@@ -119,8 +133,13 @@ impl Plugin for Achala {
     }
 
     fn editor(&mut self, _executor: AsyncExecutor<Self>) -> Option<Self::Editor> {
-        let links =
-            window::Links { params: self.params.clone(), choices: self.choices.clone(), bridge: self.bridge.clone() };
+        let links = window::Links {
+            params: self.params.clone(),
+            choices: self.choices.clone(),
+            bridge: self.bridge.clone(),
+            pupil: self.choices.chosen().pupil.into(),
+            repaint: self.repaint.clone(),
+        };
         Some(window::editor(Arc::new(links)))
     }
 
@@ -170,6 +189,7 @@ impl Plugin for Achala {
                 engine.install(drone, material);
             }
         }
+        self.end.anew();
         self.end.shared().rate_hz.store(config.sample_rate, Ordering::Relaxed);
         self.engine = Some(engine);
         context.set_latency_samples(0);
@@ -178,7 +198,7 @@ impl Plugin for Achala {
 
     fn reset(&mut self) {
         if let Some(engine) = &mut self.engine {
-            engine.reset();
+            engine.reset(&mut self.end);
         }
     }
 
@@ -201,13 +221,18 @@ impl Plugin for Achala {
             }
         }
         let transport = context.transport();
-        let transport = engine::Transport { playing: transport.playing, position: transport.pos_samples() };
+        let transport =
+            engine::Transport { playing: transport.playing, position: transport.pos_samples(), bars: bars(transport) };
         let mut channels = Channels {
             main: buffer.as_slice(),
             side: aux.inputs.first_mut().map_or(&[], |b| b.as_slice()),
             own: aux.outputs.first_mut().map_or(&mut [], |b| b.as_slice()),
         };
         let after = engine.block(&mut channels, &knobs, transport, &mut self.end);
+        // One flag is set; the window looks at it.
+        let seen = (knobs, self.params.face.value(), self.params.freeze.value());
+        self.repaint.request_repaint_with(after.heard || self.seen != Some(seen));
+        self.seen = Some(seen);
         if let Some(worker) = &self.worker {
             if after.gather {
                 worker.gather();

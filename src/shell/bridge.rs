@@ -7,6 +7,7 @@
 //! lesson is kept with the window closed. No statistic travels through a lossy channel: the meter
 //! itself lives with the listener and is copied whole.
 
+pub use super::history::{Bars, History, LinePoint, Mark};
 use super::setup::Setup;
 use super::state::{Page, PageKey, Pages};
 use crate::drone::{DroneSetting, Material};
@@ -14,11 +15,10 @@ use crate::listener::Snapshot;
 use crate::meter::Meter;
 use crate::note::Note;
 use crate::swara::{Sthayi, Swara};
-use crate::units::{Hertz, SampleRate, SampleTime};
+use crate::units::{Cents, Hertz, SampleRate, SampleTime};
 use atomic_float::AtomicF32;
 use crossbeam_channel::{Receiver, Sender, bounded};
-use std::collections::VecDeque;
-use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Line points that may wait to be gathered: a minute of 5 ms frames.
@@ -27,20 +27,30 @@ const LINE_WAITING: usize = 12_000;
 const NOTES_WAITING: usize = 1_024;
 /// Pages that may wait to be laid aside.
 const PAGES_WAITING: usize = 8;
-/// Points of the line that are kept: two hours of 5 ms frames.
-const LINE_KEPT: usize = 2 * 3600 * 200;
-/// Notes that are kept for the list.
-const NOTES_KEPT: usize = 20_000;
+/// Marks and changes of bars that may wait: each is a rare event.
+const RARE_WAITING: usize = 256;
+/// Samples of raw voice in one piece.
+const RAW_PIECE: usize = 256;
+/// Pieces of raw voice that may wait: a third of a second at the highest rate.
+const RAW_WAITING: usize = 256;
+/// Names of pages that are remembered: only what waits to be laid aside asks for them.
+const NAMES_KEPT: usize = 4 * PAGES_WAITING;
 
-/// One frame of the voice's line.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LinePoint {
-    /// The instant it describes.
-    pub time: SampleTime,
-    /// Cents above madhya Sa; NaN where there was no voice.
-    pub cents: f32,
-    /// Drone's foreign Sa, level and the like are in the snapshot; here only whether several voices sounded.
-    pub several: bool,
+/// A piece of the raw voice, at the host's rate.
+#[derive(Debug, Clone, Copy)]
+pub struct Raw {
+    samples: [f32; RAW_PIECE],
+    filled: usize,
+}
+
+impl Raw {
+    const EMPTY: Raw = Raw { samples: [0.0; RAW_PIECE], filled: 0 };
+
+    /// The samples.
+    #[must_use]
+    pub fn samples(&self) -> &[f32] {
+        self.samples.get(..self.filled).unwrap_or(&[])
+    }
 }
 
 /// What the window asks of the audio thread.
@@ -54,6 +64,10 @@ pub enum Command {
     Expect(Option<(Swara, Sthayi)>),
     /// Sound this swara as the reference tone, or stop.
     Reference(Option<(Swara, Sthayi)>),
+    /// Sound a pitch so many cents above Sa, for so many seconds: a note as it was sung.
+    Play(Cents, f32),
+    /// Hand out the raw voice, or stop that.
+    Capture(bool),
     /// Send the voice on (stand-alone app) or keep it from the loudspeakers.
     Monitor(bool),
 }
@@ -87,8 +101,14 @@ pub struct AudioEnd {
     wanted: triple_buffer::Input<Option<DroneSetting>>,
     live: triple_buffer::Input<Live>,
     page: triple_buffer::Input<Copied>,
-    line: Sender<LinePoint>,
-    notes: Sender<Note>,
+    line: Sender<(u32, LinePoint)>,
+    notes: Sender<(u32, Note)>,
+    marks: Sender<(u32, SampleTime)>,
+    bars: Sender<(u32, Bars)>,
+    raw: Sender<Raw>,
+    piece: Raw,
+    epoch: u32,
+    now: SampleTime,
     sealed: Sender<Box<Copied>>,
     spares: Receiver<Box<Copied>>,
     shared: Arc<Shared>,
@@ -103,8 +123,12 @@ pub struct Shared {
     pub blocks: AtomicU64,
     /// Host sample rate, Hz.
     pub rate_hz: AtomicF32,
-    /// Line points or notes that found their channel full.
+    /// Line points, notes or pieces of raw voice that found their channel full.
     pub missed: AtomicU32,
+    /// Whether the host's transport runs.
+    pub playing: AtomicBool,
+    /// The page in force was cleared since the saver last looked.
+    pub cleared: AtomicBool,
 }
 
 /// What everybody but the audio thread holds.
@@ -116,34 +140,17 @@ pub struct Bridge {
     wanted: Mutex<triple_buffer::Output<Option<DroneSetting>>>,
     live: Mutex<triple_buffer::Output<Live>>,
     page: Mutex<triple_buffer::Output<Copied>>,
-    line: Receiver<LinePoint>,
-    notes: Receiver<Note>,
+    line: Receiver<(u32, LinePoint)>,
+    notes: Receiver<(u32, Note)>,
+    marks: Receiver<(u32, SampleTime)>,
+    bars: Receiver<(u32, Bars)>,
+    raw: Receiver<Raw>,
     sealed: Receiver<Box<Copied>>,
     spares: Sender<Box<Copied>>,
     history: Mutex<History>,
     names: Mutex<Vec<(u32, String, String)>>,
     /// Numbers shared with the audio thread.
     pub shared: Arc<Shared>,
-}
-
-/// Everything heard since the instance was made, for scrolling back and for the list.
-#[derive(Debug, Default)]
-pub struct History {
-    /// The line, oldest first.
-    pub line: VecDeque<LinePoint>,
-    /// The final notes, oldest first.
-    pub notes: VecDeque<Note>,
-    /// Moments that somebody marked.
-    pub marks: Vec<Mark>,
-}
-
-/// A marked moment.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Mark {
-    /// When.
-    pub time: SampleTime,
-    /// A short word, may be empty.
-    pub word: String,
 }
 
 fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -165,6 +172,9 @@ pub fn bridge(setup: Setup) -> (Arc<Bridge>, AudioEnd) {
     let (retired_in, retired_out) = bounded(8);
     let (line_in, line_out) = bounded(LINE_WAITING);
     let (notes_in, notes_out) = bounded(NOTES_WAITING);
+    let (marks_in, marks_out) = bounded(RARE_WAITING);
+    let (bars_in, bars_out) = bounded(RARE_WAITING);
+    let (raw_in, raw_out) = bounded(RAW_WAITING);
     let (sealed_in, sealed_out) = bounded(PAGES_WAITING);
     let (spares_in, spares_out) = bounded(PAGES_WAITING);
     for _ in 0..PAGES_WAITING {
@@ -182,6 +192,12 @@ pub fn bridge(setup: Setup) -> (Arc<Bridge>, AudioEnd) {
         page: page_in,
         line: line_in,
         notes: notes_in,
+        marks: marks_in,
+        bars: bars_in,
+        raw: raw_in,
+        piece: Raw::EMPTY,
+        epoch: 0,
+        now: SampleTime(0),
         sealed: sealed_in,
         spares: spares_out,
         shared: shared.clone(),
@@ -196,6 +212,9 @@ pub fn bridge(setup: Setup) -> (Arc<Bridge>, AudioEnd) {
         page: Mutex::new(page_out),
         line: line_out,
         notes: notes_out,
+        marks: marks_out,
+        bars: bars_out,
+        raw: raw_out,
         sealed: sealed_out,
         spares: spares_in,
         history: Mutex::new(History::default()),
@@ -206,16 +225,54 @@ pub fn bridge(setup: Setup) -> (Arc<Bridge>, AudioEnd) {
 }
 
 impl AudioEnd {
+    /// Times begin at 0 again: what follows belongs to a new epoch.
+    pub fn anew(&mut self) {
+        self.epoch = self.epoch.wrapping_add(1);
+        (self.now, self.piece) = (SampleTime(0), Raw::EMPTY);
+    }
+
     /// Hands out one frame of the line.
     pub fn line(&mut self, point: LinePoint) {
-        if self.line.try_send(point).is_err() {
-            self.shared.missed.fetch_add(1, Ordering::Relaxed);
-        }
+        self.now = point.time;
+        let full = self.line.try_send((self.epoch, point)).is_err();
+        self.missed(full);
     }
 
     /// Hands out a final note.
     pub fn note(&mut self, note: &Note) {
-        if self.notes.try_send(*note).is_err() {
+        let full = self.notes.try_send((self.epoch, *note)).is_err();
+        self.missed(full);
+    }
+
+    /// Marks the newest frame of the line.
+    pub fn mark(&mut self) {
+        let full = self.marks.try_send((self.epoch, self.now)).is_err();
+        self.missed(full);
+    }
+
+    /// Hands out where the bars lie from now on.
+    pub fn bars(&mut self, bars: Bars) {
+        let full = self.bars.try_send((self.epoch, bars)).is_err();
+        self.missed(full);
+    }
+
+    /// Hands out raw voice, piece by piece.
+    pub fn raw(&mut self, voice: &[f32]) {
+        for sample in voice {
+            if let Some(place) = self.piece.samples.get_mut(self.piece.filled) {
+                *place = *sample;
+                self.piece.filled += 1;
+            }
+            if self.piece.filled == RAW_PIECE {
+                let full = self.raw.try_send(self.piece).is_err();
+                self.missed(full);
+                self.piece.filled = 0;
+            }
+        }
+    }
+
+    fn missed(&self, full: bool) {
+        if full {
             self.shared.missed.fetch_add(1, Ordering::Relaxed);
         }
     }
@@ -264,7 +321,13 @@ impl AudioEnd {
 impl Bridge {
     /// Sends compiled choices to the audio thread and remembers what they are called.
     pub fn set_up(&self, setup: Setup, tuning: &str, scale: &str) {
-        lock(&self.names).push((setup.page, tuning.to_owned(), scale.to_owned()));
+        let mut names = lock(&self.names);
+        if names.last().is_none_or(|(page, ..)| *page != setup.page) {
+            names.push((setup.page, tuning.to_owned(), scale.to_owned()));
+            let surplus = names.len().saturating_sub(NAMES_KEPT);
+            names.drain(..surplus);
+        }
+        drop(names);
         lock(&self.setup).write(setup);
     }
 
@@ -298,13 +361,21 @@ impl Bridge {
     /// Gathers what waits and looks at all that was heard.
     pub fn history<R>(&self, look: impl FnOnce(&mut History) -> R) -> R {
         let mut history = lock(&self.history);
-        history.line.extend(self.line.try_iter());
-        history.notes.extend(self.notes.try_iter());
-        let surplus = history.line.len().saturating_sub(LINE_KEPT);
-        history.line.drain(..surplus);
-        let surplus = history.notes.len().saturating_sub(NOTES_KEPT);
-        history.notes.drain(..surplus);
-        look(&mut history)
+        if let Some(rate) = self.rate() {
+            // The line first: a new epoch begins after all of it.
+            self.line.try_iter().for_each(|(epoch, point)| history.point(epoch, point, rate));
+            self.bars.try_iter().for_each(|(epoch, bars)| history.bars(epoch, bars, rate));
+            self.notes.try_iter().for_each(|(epoch, note)| history.note(epoch, note, rate));
+            self.marks.try_iter().for_each(|(epoch, time)| history.mark(epoch, time, rate));
+        }
+        let looked = look(&mut history);
+        history.practice.orders(|command| self.ask(command));
+        looked
+    }
+
+    /// Hands the raw voice that waits to `take`, oldest first.
+    pub fn raw(&self, mut take: impl FnMut(&[f32])) {
+        self.raw.try_iter().for_each(|piece| take(piece.samples()));
     }
 
     /// Brings saved pages up to date: lays aside what was sealed, copies the page in force.
@@ -318,7 +389,12 @@ impl Bridge {
         }
         let mut copy = lock(&self.page);
         let page = copy.read();
+        let cleared = self.shared.cleared.swap(false, Ordering::Relaxed);
         if page.meter.is_empty() {
+            // Before anything was sung, a page that was loaded stands; one that was cleared does not.
+            if cleared {
+                pages.open = None;
+            }
             return;
         }
         if let Some(key) = self.key(page.sa, page.setup) {

@@ -64,9 +64,9 @@ impl Lesson<'_> {
 
     /// The lesson in the form of a take. The statistics are those of the page in force.
     fn heard(&self, asked: &Asked) -> Option<Heard> {
-        let rate = self.bridge.rate()?;
         let meter = self.bridge.page_meter();
         self.bridge.history(|history| {
+            let rate = history.rate?;
             let seconds = history.line.back()?.time.seconds(rate);
             let frames = history.line.iter().map(|point| reading(point, asked)).collect();
             let notes = history.notes.iter().copied().collect();

@@ -4,7 +4,8 @@
 //! them (a test loads an old state). What is chosen by name (tuning, scale, stringing) is saved
 //! state, not a parameter: see [`super::state`].
 
-use super::state::Saved;
+use super::state::{SaKnobs, Saved};
+use crate::note::Band;
 use crate::units::{Cents, Hertz};
 use nice_plug::prelude::*;
 use std::sync::Arc;
@@ -231,6 +232,23 @@ impl AchalaParams {
     pub fn sa_hz(&self) -> Hertz {
         let key = 12.0 * f64::from(self.sa_octave.value() + 1) + self.sa.value().to_index() as f64;
         Hertz::of_midi_key(key, Hertz(f64::from(self.concert_pitch.value()))).up(Cents(f64::from(self.sa_trim.value())))
+    }
+
+    /// Sa as its three knobs stand.
+    #[must_use]
+    pub fn sa_knobs(&self) -> SaKnobs {
+        SaKnobs {
+            note: u8::try_from(self.sa.value().to_index()).unwrap_or(0),
+            octave: self.sa_octave.value(),
+            // The knob has tenths of a cent.
+            trim_cents: (f64::from(self.sa_trim.value()) * 10.0).round() / 10.0,
+        }
+    }
+
+    /// In-tune half-widths as the knobs stand.
+    #[must_use]
+    pub fn band(&self) -> Band {
+        Band { fixed: Cents(f64::from(self.band_fixed.value())), others: Cents(f64::from(self.band_others.value())) }
     }
 
     /// The MIDI key of madhya Sa.

@@ -11,6 +11,7 @@ use crate::units::Hertz;
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::*;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 
@@ -32,15 +33,20 @@ pub struct Saved {
     /// The statistics, page by page.
     #[persist = "pages"]
     pub pages: Arc<PageStore>,
+    /// What the ear heard right, in all.
+    #[persist = "ear"]
+    pub ear: Arc<EarStore>,
 }
 
 impl Default for Saved {
     fn default() -> Self {
+        let chosen = Arc::new(RwLock::new(Chosen::default()));
         Self {
             version: Arc::new(StateVersion::default()),
-            chosen: Arc::new(RwLock::new(Chosen::default())),
             window: Arc::new(RwLock::new(WindowMemory::default())),
-            pages: Arc::new(PageStore::default()),
+            pages: Arc::new(PageStore::of(chosen.clone())),
+            ear: Arc::new(EarStore { chosen: chosen.clone(), record: RwLock::default() }),
+            chosen,
         }
     }
 }
@@ -74,6 +80,34 @@ pub struct Chosen {
     pub keep_statistics: bool,
     /// Minutes of steady long tone that the singer aims at.
     pub goal_minutes: f64,
+    /// Settings of the exercises: exercise and setting with a full stop between, and the value.
+    pub exercises: BTreeMap<String, String>,
+    /// While Sa stands on Ma (madhyama shruti): where it stood before.
+    pub madhyama: Option<Madhyama>,
+    /// The pupil whose profile is in force, where the teacher wants the project to remember it; else empty.
+    pub pupil: String,
+}
+
+/// Sa as the knobs say it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct SaKnobs {
+    /// Which of the twelve notes, 0 is C.
+    pub note: u8,
+    /// Its octave, scientific.
+    pub octave: i32,
+    /// Fine trim, cents.
+    pub trim_cents: f64,
+}
+
+/// Where Sa stood and where it stands since madhyama shruti was asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Madhyama {
+    /// Before.
+    pub before: SaKnobs,
+    /// Since.
+    pub since: SaKnobs,
 }
 
 impl Default for Chosen {
@@ -91,6 +125,9 @@ impl Default for Chosen {
             reed_positions: Vec::new(),
             keep_statistics: true,
             goal_minutes: 2.0,
+            exercises: BTreeMap::new(),
+            madhyama: None,
+            pupil: String::new(),
         }
     }
 }
@@ -195,9 +232,9 @@ pub struct Page {
 }
 
 /// The pages that a project holds: those laid aside, and the one in force as it stood when last
-/// copied from the audio thread.
-#[derive(Default)]
+/// copied from the audio thread. Kept out of the project where `keep-statistics` is off.
 pub struct PageStore {
+    chosen: Arc<RwLock<Chosen>>,
     inside: Mutex<Pages>,
     refresh: Mutex<Option<Refresh>>,
 }
@@ -227,6 +264,10 @@ impl Pages {
 }
 
 impl PageStore {
+    fn of(chosen: Arc<RwLock<Chosen>>) -> Self {
+        Self { chosen, inside: Mutex::default(), refresh: Mutex::default() }
+    }
+
     /// Has `refresh` bring the pages up to date before each look and each save.
     pub fn on_look(&self, refresh: impl Fn(&mut Pages) + Send + 'static) {
         *self.refresh.lock().unwrap_or_else(PoisonError::into_inner) = Some(Box::new(refresh));
@@ -270,6 +311,81 @@ impl PersistentField<'_, Pages> for Arc<PageStore> {
     where
         F: Fn(&Pages) -> R,
     {
-        self.look(|pages| f(pages))
+        if keeps(&self.chosen) { self.look(|pages| f(pages)) } else { f(&Pages::default()) }
+    }
+}
+
+/// Whether the project is to keep what was sung.
+fn keeps(chosen: &RwLock<Chosen>) -> bool {
+    chosen.read().unwrap_or_else(PoisonError::into_inner).keep_statistics
+}
+
+/// What the ear said of the singer's own notes, over all sessions of this project.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(default, rename_all = "kebab-case")]
+pub struct EarRecord {
+    /// Answers given.
+    pub answers: u32,
+    /// Right ones.
+    pub right: u32,
+}
+
+/// Keeps the record; left out of the project where `keep-statistics` is off.
+pub struct EarStore {
+    chosen: Arc<RwLock<Chosen>>,
+    record: RwLock<EarRecord>,
+}
+
+impl EarStore {
+    /// The record.
+    #[must_use]
+    pub fn record(&self) -> EarRecord {
+        *self.record.read().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Counts an answer.
+    pub fn count(&self, right: bool) {
+        let mut record = self.record.write().unwrap_or_else(PoisonError::into_inner);
+        record.answers = record.answers.saturating_add(1);
+        record.right = record.right.saturating_add(u32::from(right));
+    }
+}
+
+impl PersistentField<'_, EarRecord> for Arc<EarStore> {
+    fn set(&self, record: EarRecord) {
+        *self.record.write().unwrap_or_else(PoisonError::into_inner) = record;
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&EarRecord) -> R,
+    {
+        if keeps(&self.chosen) { f(&self.record()) } else { f(&EarRecord::default()) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn statistics_stay_out_of_a_project_that_is_not_to_keep_them() {
+        let saved = Saved::default();
+        let key = PageKey { sa: Hertz(146.8), tuning: "just".into(), scale: "twelve".into() };
+        saved.pages.set(Pages { kept: vec![Page { key, meter: Meter::new() }], open: None });
+        saved.ear.count(true);
+        assert_eq!(saved.pages.map(|pages| pages.kept.len()), 1);
+        saved.chosen.write().unwrap().keep_statistics = false;
+        assert_eq!(saved.pages.map(|pages| pages.kept.len()), 0);
+        assert_eq!(saved.ear.map(|record| record.answers), 0);
+        assert_eq!(saved.ear.record(), EarRecord { answers: 1, right: 1 }, "it goes on while the window is open");
+        assert_eq!(saved.pages.look(|pages| pages.kept.len()), 1);
+    }
+
+    #[test]
+    fn a_state_of_the_first_day_is_read_and_the_rest_is_default() {
+        let old = r#"{"scale":"mela-15","keep-statistics":false,"from-a-later-version":1}"#;
+        let chosen: Chosen = serde_json::from_str(old).unwrap();
+        assert_eq!(chosen, Chosen { scale: "mela-15".into(), keep_statistics: false, ..Chosen::default() });
     }
 }

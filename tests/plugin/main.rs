@@ -15,6 +15,8 @@ mod knobs;
 mod ports;
 mod rates;
 mod state;
+#[cfg(target_os = "linux")]
+mod window;
 
 use inproc_host::{Block, Happening, Host, Position};
 

@@ -1,12 +1,14 @@
 //! Does what the user asks of the window.
 
 use super::knobs::{self, Move};
+use super::line::PLAYED_S;
 use super::{Links, Session};
 use crate::editor::action::{Action, Chosen, Export, Field};
 use crate::editor::view::{LookChoice, View};
-use crate::shell::bridge::{Command, Mark};
+use crate::shell::bridge::Command;
 use crate::shell::export;
 use crate::swara::tuning::{SavedTuning, Tuning};
+use crate::units::Cents;
 use nice_plug::context::gui::GuiContext;
 
 use std::sync::PoisonError;
@@ -20,6 +22,8 @@ pub(super) struct Doer<'a> {
     pub(super) gui: &'a GuiContext,
     pub(super) view: &'a View,
     pub(super) ctx: egui::Context,
+    /// The window's clock, seconds.
+    pub(super) time_s: f64,
 }
 
 impl Doer<'_> {
@@ -47,28 +51,39 @@ impl Doer<'_> {
                 self.set(Field::Face, Move::Whole(index));
             }
             Action::Look(look) => self.look(look),
-            Action::FollowOctave(on) => {
-                let setter = self.gui.param_setter();
-                setter.begin_set_parameter(&self.links.params.follow_octave);
-                setter.set_parameter(&self.links.params.follow_octave, on);
-                setter.end_set_parameter(&self.links.params.follow_octave);
-            }
+            Action::FollowOctave(on) => self.follow_octave(on),
             Action::WakeDrone => self.ask(Command::Sound, ""),
-            Action::PlayNote(index) => self.play(index),
+            Action::PlayNote(index) => self.play(index, false),
+            Action::PlayTarget(index) => self.play(index, true),
+            Action::Hush => {
+                self.session.playing = None;
+                self.ask(Command::Play(Cents(0.0), 0.0), "");
+            }
+            Action::ShowNote(which) => self.session.note = which,
+            Action::Listen(what) => self.listen(what),
+            Action::AdoptSa(sa) => self.adopt(sa),
+            Action::Madhyama => self.madhyama(),
             Action::Copy(text) => self.ctx.copy_text(text),
             Action::Export(what) => self.export(what),
             Action::CautionRead => self.window(|w| w.caution_read = true),
-            Action::TakeSa
-            | Action::ExerciseOption { .. }
-            | Action::Ear(_)
-            | Action::SaveProfile(_)
-            | Action::DeleteProfile(_) => {
-                self.say("This build cannot do that yet.");
-            }
+            Action::Exercise(run) => self.exercise(run),
+            Action::ExerciseOption { option, value } => self.option(&option, value),
+            Action::Ear(ear) => self.ear(ear),
+            Action::KeepStatistics(on) => self.links.choices.change(|c| c.keep_statistics = on),
+            Action::PupilInProject(on) => self.remember_pupil(on),
+            Action::SaveProfile(name) => self.save_profile(&name),
+            Action::DeleteProfile(key) => self.delete_profile(&key),
         }
     }
 
-    fn set(&mut self, field: Field, step: Move<'_>) {
+    pub(super) fn follow_octave(&mut self, on: bool) {
+        let setter = self.gui.param_setter();
+        setter.begin_set_parameter(&self.links.params.follow_octave);
+        setter.set_parameter(&self.links.params.follow_octave, on);
+        setter.end_set_parameter(&self.links.params.follow_octave);
+    }
+
+    pub(super) fn set(&mut self, field: Field, step: Move<'_>) {
         let setter = self.gui.param_setter();
         if !knobs::set(&self.links.params, field, &setter, step)
             && let Move::Enter(text) = step
@@ -78,13 +93,15 @@ impl Doer<'_> {
         }
     }
 
-    fn say(&mut self, words: &str) {
-        words.clone_into(&mut self.session.said);
+    pub(super) fn say(&mut self, words: &str) {
+        self.session.say(words);
     }
 
     fn ask(&mut self, command: Command, done: &str) {
         if self.links.bridge.ask(command) {
-            self.say(done);
+            if !done.is_empty() {
+                self.say(done);
+            }
         } else {
             self.say("The host is not sending audio: start it, then try again.");
         }
@@ -109,22 +126,28 @@ impl Doer<'_> {
                 );
             }
             Chosen::InputDevice => self.say(&format!("Start the app again with --input-device \"{key}\".")),
-            Chosen::Exercise | Chosen::Profile => self.say("This build cannot do that yet."),
+            Chosen::Exercise => self.select(key),
+            Chosen::Profile => self.load_profile(key),
         }
     }
 
     fn mark(&mut self, word: &str) {
-        let word: String = word.chars().take(WORD).collect();
-        self.links.bridge.history(|history| {
-            let time = history.line.back().map_or_else(Default::default, |point| point.time);
-            history.marks.push(Mark { time, word });
-        });
+        let word: String = word.trim().chars().take(WORD).collect();
+        self.links.bridge.history(|history| history.mark_at(history.now(), word));
         self.say("Marked.");
     }
 
-    fn play(&mut self, index: usize) {
-        let target = self.view.notes.get(index).map(|row| (row.note.swara, row.note.sthayi));
-        self.ask(Command::Reference(target), "The reference tone sounds; choose the note again to stop it.");
+    /// Sounds a note of the list as it was sung, or the swara that it was to be.
+    fn play(&mut self, index: usize, target: bool) {
+        let Some(row) = self.view.notes.get(index) else { return };
+        let note = &row.note;
+        // What was to be lies the offset away from what was sung.
+        let cents = if target { Cents(note.cents.0 - note.offset.0) } else { note.cents };
+        let seconds = (row.end_s - row.start_s).clamp(1.0, PLAYED_S);
+        let said = if self.view.drone.on { "" } else { "With the drone on (key D) you hear it beat." };
+        self.ask(Command::Play(cents, crate::units::num::single(seconds)), said);
+        self.session.playing = (!target).then_some(index);
+        self.session.playing_until_s = Some(self.time_s + seconds);
     }
 
     fn look(&mut self, look: LookChoice) {

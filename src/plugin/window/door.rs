@@ -10,7 +10,7 @@ use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize, Size};
 use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SizeConstraints, SpawnedEditor};
 use nice_plug_egui::{
-    EguiEditor, EguiEditorHandle, EguiEditorState, EguiNiceSettings, RepaintNotifier, baseview, create_egui_editor,
+    EguiEditor, EguiEditorHandle, EguiEditorState, EguiNiceSettings, GraphicsConfig, baseview, create_egui_editor,
 };
 use std::error::Error;
 use std::sync::{Arc, PoisonError};
@@ -57,8 +57,13 @@ impl AchalaEditor {
 
     fn inner(&self) -> Option<EguiEditor<App>> {
         let state = EguiEditorState::from_size(Size::Logical(self.logical().cast()), 1.0);
-        let settings = EguiNiceSettings::new().with_tile("Achala").with_resize_hint(Self::hint());
-        create_egui_editor(state, RepaintNotifier::new(), settings, App::new(self.links.clone()))
+        // Two colours of ink on a plain ground show no banding: dithering would only cost.
+        let mut graphics = GraphicsConfig { dithering: false, ..GraphicsConfig::default() };
+        // Flat pictures need neither depth nor stencil.
+        (graphics.gl_config.depth_bits, graphics.gl_config.stencil_bits) = (0, 0);
+        let settings =
+            EguiNiceSettings::new().with_tile("Achala").with_resize_hint(Self::hint()).with_graphics_config(graphics);
+        create_egui_editor(state, self.links.repaint.clone(), settings, App::new(self.links.clone()))
     }
 }
 

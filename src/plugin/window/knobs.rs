@@ -71,6 +71,20 @@ pub(super) fn knob(params: &AchalaParams, field: Field) -> Knob {
     find(params, field, Show(field))
 }
 
+struct Value;
+
+impl Use for Value {
+    type Out = f32;
+    fn with<P: Param>(self, param: &P) -> f32 {
+        param.unmodulated_normalized_value()
+    }
+}
+
+/// A field's value, 0 to 1.
+pub(super) fn value(params: &AchalaParams, field: Field) -> f32 {
+    find(params, field, Value)
+}
+
 struct Text;
 
 impl Use for Text {

@@ -6,41 +6,71 @@
 mod act;
 mod door;
 mod fill;
+mod finding;
 mod knobs;
+mod lesson;
+mod line;
+#[cfg(test)]
+mod tests;
 
 use crate::editor::Window;
 use crate::editor::action::Action;
 use crate::shell::bridge::Bridge;
 use crate::shell::choices::Choices;
 use crate::shell::params::AchalaParams;
+use crate::units::Hertz;
 use act::Doer;
 pub use door::AchalaEditor;
 pub(crate) use door::editor;
 use fill::Filler;
 use nice_plug::context::gui::GuiContext;
-use nice_plug_egui::{Frame, NiceEguiApp, baseview};
-use std::sync::Arc;
+use nice_plug_egui::{Frame, NiceEguiApp, RepaintNotifier, baseview};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex};
 
 /// What window, filler and doer share.
 pub(crate) struct Links {
     pub(crate) params: Arc<AchalaParams>,
     pub(crate) choices: Arc<Choices>,
     pub(crate) bridge: Arc<Bridge>,
+    /// The key of the pupil whose profile is in force; outlives the window, not the instance.
+    pub(crate) pupil: Mutex<String>,
+    /// The audio thread sets it when something comes in; the window draws seldom while it does not.
+    pub(crate) repaint: RepaintNotifier,
 }
 
+/// What the choices of exercises and pupils were made from: settings, goal, pupil, page.
+type LessonKey = (BTreeMap<String, String>, u64, String, u32);
+
 /// What belongs to the window alone and outlives a frame.
-#[derive(Debug, Clone, Default)]
+#[derive(Default)]
 pub(crate) struct Session {
     /// Right edge of the frozen picture, seconds.
-    pub(crate) until_s: Option<f64>,
-    /// A line about what was just done or failed.
-    pub(crate) said: String,
+    until_s: Option<f64>,
+    /// A line about what was just done or failed, and since when it stands.
+    said: String,
+    said_s: Option<f64>,
     /// Which marked moment lies beside now.
-    pub(crate) replay: Option<u64>,
-    /// Whether the mark parameter was up last time.
-    pub(crate) mark_was: bool,
+    replay: Option<u64>,
+    /// Which note's line is shown.
+    note: Option<usize>,
+    /// Which note sounds, and until when.
+    playing: Option<usize>,
+    playing_until_s: Option<f64>,
     /// Whether the stand-alone app sends the voice on.
-    pub(crate) monitor: bool,
+    monitor: bool,
+    /// Listening for Sa.
+    finding: Option<finding::Finding>,
+    /// A Sa to take over.
+    adopt: Option<Hertz>,
+    lesson_key: Option<LessonKey>,
+}
+
+impl Session {
+    fn say(&mut self, words: &str) {
+        words.clone_into(&mut self.said);
+        self.said_s = None;
+    }
 }
 
 /// The app that the framework opens and closes.
@@ -56,10 +86,10 @@ pub(crate) struct App {
 impl App {
     pub(crate) fn new(links: Arc<Links>) -> Self {
         Self {
+            filler: Filler::new(&links),
             links,
             window: Window::new(),
             session: Session::default(),
-            filler: Filler::default(),
             gui: None,
             actions: Vec::new(),
         }
@@ -77,10 +107,13 @@ impl NiceEguiApp for App {
         let Some(gui) = &self.gui else { return };
         let stand_alone = gui.plugin_api() == nice_plug::prelude::PluginApi::Standalone;
         let time_s = ui.input(|i| i.time);
-        let view = self.filler.fill(&self.links, &mut self.session, (time_s, stand_alone));
+        self.filler.fill(&self.links, &mut self.session, (time_s, stand_alone));
+        let view = &self.filler.view;
         self.actions.clear();
-        self.window.ui(ui, &view, &mut self.actions);
-        let mut doer = Doer { links: &self.links, session: &mut self.session, gui, view: &view, ctx: ui.ctx().clone() };
+        self.window.ui(ui, view, &mut self.actions);
+        self.actions.extend(self.session.adopt.take().map(Action::AdoptSa));
+        let ctx = ui.ctx().clone();
+        let mut doer = Doer { links: &self.links, session: &mut self.session, gui, view, ctx, time_s };
         for action in self.actions.drain(..) {
             doer.act(action);
         }

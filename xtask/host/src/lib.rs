@@ -2,9 +2,11 @@
 //!
 //! In: a plugin bundle or the plugin's own entry; blocks of audio, parameter changes, notes, a
 //! transport. Out: what the plugin sends to its ports, its parameters as text, its saved state.
-//! One thread plays both main and audio thread in turn, which CLAP allows. No window.
+//! One thread plays both main and audio thread in turn, which CLAP allows. On Linux the plugin's window can be
+//! opened in a display ([`window`]).
 
 use clack_extensions::audio_ports::{AudioPortInfoBuffer, PluginAudioPorts};
+use clack_extensions::gui::{GuiSize, HostGui, HostGuiImpl};
 use clack_extensions::latency::PluginLatency;
 use clack_extensions::params::{ParamInfoBuffer, PluginParams};
 use clack_extensions::render::{PluginRender, RenderMode};
@@ -16,6 +18,9 @@ use clack_host::utils::{BeatTime, SecondsTime};
 use std::error::Error;
 use std::ffi::{CStr, CString};
 use std::path::Path;
+
+#[cfg(target_os = "linux")]
+pub mod window;
 
 pub use clack_host::entry::EntryDescriptor;
 
@@ -36,6 +41,29 @@ impl HostHandlers for Handlers {
     type Shared<'a> = Shared;
     type MainThread<'a> = ();
     type AudioProcessor<'a> = ();
+
+    fn declare_extensions(builder: &mut HostExtensions<Self>, _shared: &Self::Shared<'_>) {
+        builder.register::<HostGui>();
+    }
+}
+
+/// The window keeps the size that we gave it.
+impl HostGuiImpl for Shared {
+    fn resize_hints_changed(&self) {}
+
+    fn request_resize(&self, _new_size: GuiSize) -> std::result::Result<(), HostError> {
+        Err(HostError::Message("the window keeps its size"))
+    }
+
+    fn request_show(&self) -> std::result::Result<(), HostError> {
+        Ok(())
+    }
+
+    fn request_hide(&self) -> std::result::Result<(), HostError> {
+        Ok(())
+    }
+
+    fn closed(&self, _was_destroyed: bool) {}
 }
 
 /// A parameter as a host sees it.

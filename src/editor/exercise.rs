@@ -1,0 +1,120 @@
+//! The exercise in the window: one strip while it runs, the sheet on which it is set up, and the page on which the ear comes first.
+//!
+//! In: parts of [`View`]. Out: drawing and [`Action`]s. What to do, how far and what was noticed was decided before; here it is
+//! only written. While the ear comes first, nothing that tells the pitch is drawn on any face.
+
+use super::action::{Action, Chosen, Ear, Run};
+use super::controls::choice;
+use super::look::{Look, paragraph};
+use super::view::{ExerciseView, LessonView, View};
+use egui::{Button, Label, Rect, RichText, Ui, UiBuilder, vec2};
+
+/// The answers and their keys.
+const EARS: [(&str, &str, Ear); 3] =
+    [("low", "key Down", Ear::Low), ("same", "key 0", Ear::Same), ("high", "key Up", Ear::High)];
+
+/// The exercise that runs: what to do, how far, what was noticed.
+pub fn strip(ui: &mut Ui, look: &Look, running: &ExerciseView, actions: &mut Vec<Action>) {
+    // While the ear comes first, the page above says what to do.
+    if !running.hides {
+        ui.label(RichText::new(&running.now).size(look.u(17.0)));
+    }
+    ui.horizontal_wrapped(|ui| {
+        tools(ui, running, actions);
+        if !running.progress_text.is_empty() {
+            ui.add(Label::new(&running.progress_text).extend());
+        }
+        steps(ui, running);
+    });
+    if !running.told.is_empty() && !running.hides {
+        ui.label(RichText::new(&running.told).color(look.quiet));
+    }
+}
+
+/// Each step with its mark.
+fn steps(ui: &mut Ui, running: &ExerciseView) {
+    for (step, how) in &running.steps {
+        let text = match how {
+            Some(how) => format!("{step}: {how}"),
+            None => format!("{step} ·"),
+        };
+        ui.add(Label::new(text).extend());
+    }
+}
+
+/// Pause, skip, end.
+fn tools(ui: &mut Ui, running: &ExerciseView, actions: &mut Vec<Action>) {
+    let (word, hover) = if running.paused { ("Go on", "key P") } else { ("Pause", "key P: nothing counts meanwhile") };
+    if ui.small_button(word).on_hover_text(hover).clicked() {
+        actions.push(Action::Exercise(Run::Pause(!running.paused)));
+    }
+    if running.may_skip && ui.small_button("Leave it out").on_hover_text("key N: without penalty").clicked() {
+        actions.push(Action::Exercise(Run::Skip));
+    }
+    if ui.small_button("End").on_hover_text("end the exercise").clicked() {
+        actions.push(Action::Exercise(Run::End));
+    }
+}
+
+/// Low, same, high.
+fn ears(ui: &mut Ui, size: f32, look: &Look, actions: &mut Vec<Action>) {
+    for (word, hover, ear) in EARS {
+        let button = Button::new(RichText::new(word).size(look.u(17.0 * size)));
+        if ui.add(button).on_hover_text(hover).clicked() {
+            actions.push(Action::Ear(ear));
+        }
+    }
+}
+
+/// The page on which the ear comes first: what to do, and the question when a note was sung.
+pub fn ear_first(ui: &mut Ui, area: Rect, look: &Look, view: &View, actions: &mut Vec<Action>) {
+    let Some(running) = &view.lesson.exercise else { return };
+    let area = area.shrink(look.u(14.0));
+    let (top, bottom) = area.split_top_bottom_at_y(area.center().y);
+    let lines = if running.asks_ear {
+        running.now.clone()
+    } else {
+        format!("{} The meter comes after your answer.", running.now)
+    };
+    paragraph(ui, top, RichText::new(lines).size(look.u(26.0)));
+    if !running.asks_ear {
+        return;
+    }
+    ui.scope_builder(UiBuilder::new().max_rect(bottom), |ui| {
+        ui.horizontal_wrapped(|ui| {
+            ui.spacing_mut().item_spacing = vec2(look.u(16.0), look.u(8.0));
+            ears(ui, 1.8, look, actions);
+        });
+    });
+}
+
+/// The part of the lesson's sheet that sets an exercise up.
+pub fn set_up(ui: &mut Ui, look: &Look, lesson: &LessonView, actions: &mut Vec<Action>) {
+    choice(ui, "Exercise", (&lesson.exercises, Chosen::Exercise), actions);
+    ui.label(RichText::new(&lesson.about).color(look.quiet));
+    for option in &lesson.options {
+        let mut asked = Vec::new();
+        choice(ui, &option.name, (&option.choice, Chosen::Exercise), &mut asked);
+        for action in asked {
+            if let Action::Choose(_, value) = action {
+                actions.push(Action::ExerciseOption { option: option.key.clone(), value });
+            }
+        }
+    }
+    let Some(running) = &lesson.exercise else {
+        if ui.button("Start the exercise").clicked() {
+            actions.push(Action::Exercise(Run::Start));
+        }
+        return;
+    };
+    ui.separator();
+    ui.label(RichText::new(&running.name).heading());
+    ui.label(RichText::new(&running.now).size(look.u(18.0)));
+    if let Some(share) = running.progress {
+        let bar = egui::ProgressBar::new(share).text(&running.progress_text).fill(look.still);
+        ui.add(bar.desired_width(look.u(260.0)));
+    }
+    steps(ui, running);
+    ui.label(&running.told);
+    ui.horizontal_wrapped(|ui| tools(ui, running, actions));
+}

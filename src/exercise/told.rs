@@ -1,0 +1,143 @@
+//! What an exercise says to the singer, in plain words.
+//!
+//! In: the states of the machines. Out: [`Progress`]. Praise and blame are left out: it says what is, and one thing to do.
+//! Nothing rewards loudness or holding on longer than is comfortable; the caution comes with every rest that is due.
+
+use super::running::Progress;
+use super::{EarState, EarTable, LongToneState, LongToneTable, Mark, NextThing, RoundState, RoundTable, Unsettled};
+use crate::note::{Advice, Expected};
+use crate::units::{Cents, num};
+
+/// Said beside a rest that is due (what to do follows the advice on voice care of the US National Institute on Deafness
+/// and Other Communication Disorders, "Taking Care of Your Voice").
+pub const REST: &str = "Rest the voice, drink water. If the throat feels raw or the voice is hoarse, stop for today; \
+if that stays, see a doctor.";
+
+/// A swara as it is spoken: "Sa", "tara Sa", "R2".
+fn name(swara: &Expected) -> String {
+    let fixed = matches!(swara.target.swara.short(), "S" | "P");
+    let plain = if fixed { swara.target.swara.syllable() } else { swara.target.swara.short() };
+    if swara.sthayi.0 == 0 { plain.to_owned() } else { format!("{} {plain}", swara.sthayi.name()) }
+}
+
+/// Whole cents without a sign.
+fn whole(cents: f64) -> String {
+    num::int(cents.abs()).to_string()
+}
+
+/// Minutes and seconds.
+fn clock(seconds: f64) -> String {
+    let whole = num::floor_index(seconds.max(0.0));
+    format!("{}:{:02}", whole / 60, whole % 60)
+}
+
+/// "40 cents low", "on it".
+fn off(offset: Cents, band: Cents) -> String {
+    match Advice::of(offset, band) {
+        Advice::Stay => format!("on it ({})", offset.signed()),
+        Advice::Up => format!("{} cents low", whole(offset.0)),
+        Advice::Down => format!("{} cents high", whole(offset.0)),
+    }
+}
+
+pub(super) fn long_tone(state: &LongToneState, table: &LongToneTable) -> Progress {
+    let swara = name(&table.swara);
+    let done = state.done >= 1.0;
+    let now = if state.rest_due {
+        format!("Rest now: {REST}")
+    } else if done {
+        "The goal is reached. Rest, or end the exercise.".to_owned()
+    } else if state.steady_now {
+        format!("Steady for {:.0} s; breathe when you like.", state.run_s)
+    } else {
+        format!("Hold {swara}, easily; breathe when you like.")
+    };
+    Progress {
+        now,
+        told: unsettled(&state.unsettled, &swara),
+        share: Some(state.done.clamp(0.0, 1.0)),
+        share_text: format!("{} of {}", clock(state.steady_s + 1e-6), clock(60.0 * table.goal_minutes)),
+        rest: state.rest_due,
+        ..Progress::default()
+    }
+}
+
+fn unsettled(what: &Unsettled, swara: &str) -> String {
+    let mut parts = Vec::new();
+    if let Some(off) = what.off {
+        parts.push(format!("held {} cents {} {swara}", whole(off.0), if off.0 < 0.0 { "below" } else { "above" }));
+    }
+    if let Some(drift) = what.drifting_per_s {
+        parts.push(format!("drifting {}", if drift < 0.0 { "down" } else { "up" }));
+    }
+    if let Some(hz) = what.wavering_hz {
+        parts.push(format!("wavering {hz:.0} times a second"));
+    }
+    if what.unsteady.is_some() {
+        parts.push("unsteady".to_owned());
+    }
+    if let Some(started) = what.started {
+        parts.push(format!("started {} cents {}", whole(started.0), if started.0 < 0.0 { "low" } else { "high" }));
+    }
+    if parts.is_empty() { String::new() } else { format!("The last one: {}.", parts.join(", ")) }
+}
+
+pub(super) fn round(state: &RoundState, table: &RoundTable) -> Progress {
+    let step = |i: usize| table.steps.get(i).copied().flatten();
+    let swara = state.due.map_or_else(String::new, |due| name(&due));
+    let may_skip = step(state.step).is_some_and(|s| s.optional);
+    let now = match (state.sing, state.tone.is_some()) {
+        (false, _) => format!("Listen: {swara}."),
+        (true, true) => format!("Sing {swara} with the tone, {:.0} s.", table.hold_s),
+        (true, false) => format!("Sing {swara}, {:.0} s.", table.hold_s),
+    };
+    let now = if may_skip { format!("{now} It may be left out.") } else { now };
+    let marks = table.steps.iter().flatten().zip(&state.marks);
+    let steps = marks.map(|(step, mark)| (name(&step.swara), mark.as_ref().map(|m| marked(m, table)))).collect();
+    let said = |i: usize| step(i).map_or_else(String::new, |s| name(&s.swara));
+    let told = match state.next {
+        None => String::new(),
+        Some(NextThing::Again { step, advice }) => {
+            let way = if advice == Advice::Up { "a little higher" } else { "a little lower" };
+            format!("Next: {} again, {way}.", said(step))
+        }
+        Some(NextThing::Steadier { step }) => format!("Next: {} again, more quietly held.", said(step)),
+        Some(NextThing::OtherRegister { step }) => format!("Next: {} in the register that is asked for.", said(step)),
+        Some(NextThing::OnceMore) => "All in tune: the same round once more.".to_owned(),
+        Some(NextThing::Ready) => format!("Ready: {} rounds in a row in tune and steady.", state.good_rounds),
+    };
+    let share_text =
+        format!("{} of {} good rounds in a row", state.good_rounds.min(table.ready_rounds), table.ready_rounds);
+    let share = f64::from(state.good_rounds) / f64::from(table.ready_rounds.max(1));
+    Progress { now, told, share: Some(share.min(1.0)), share_text, steps, may_skip, ..Progress::default() }
+}
+
+fn marked(mark: &Mark, table: &RoundTable) -> String {
+    let mut text = off(mark.offset, table.band);
+    if mark.octaves_off != 0 {
+        text.push_str(if mark.octaves_off > 0 { ", an octave up" } else { ", an octave down" });
+    } else if mark.wobble.0 > table.steady.0 {
+        text.push_str(", unsteady");
+    }
+    text
+}
+
+pub(super) fn ear_first(state: &EarState, table: &EarTable, hides: bool) -> Progress {
+    let swara = table.swara.map_or_else(|| "a swara".to_owned(), |s| name(&s));
+    let now = if state.asking {
+        "Was your note low, the same, or high?".to_owned()
+    } else {
+        format!("Sing {swara} for {:.0} s or more, and listen.", table.hold_s)
+    };
+    let told = match (state.shown, state.right) {
+        (Some(offset), Some(right)) if !hides || !state.asking => {
+            format!("{}: it was {}.", if right { "You heard it" } else { "Not quite" }, off(offset, table.band))
+        }
+        _ => String::new(),
+    };
+    let share_text = match state.answers {
+        0 => String::new(),
+        n => format!("{} of {n} heard right", state.right_answers),
+    };
+    Progress { now, told, share: state.share(), share_text, asks: state.asking, hides, ..Progress::default() }
+}
