@@ -150,7 +150,7 @@ impl Plugin for Achala {
         context: &mut impl ActivateContext<Self>,
     ) -> bool {
         let Ok(rate) = SampleRate::new(f64::from(config.sample_rate)) else {
-            // The voice must not stop for it: it passes, unheard, and the window says why (its rate is no rate of ours).
+            // The voice must not stop for it: it passes unheard, and the log says why.
             nice_warn!("{}", crate::units::UnsupportedRate(f64::from(config.sample_rate)));
             self.engine = None;
             self.end.shared().rate_hz.store(config.sample_rate, Ordering::Relaxed);
