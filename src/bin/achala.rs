@@ -12,6 +12,9 @@ use nice_plug::prelude::nice_export_standalone_with_args;
 /// Seconds between input and output: the framework's own default is long enough to unsettle a singer.
 const LATENCY_S: &str = "0.04";
 
+/// Samples a block: the framework's own 512 ran dry through a sound server on a busy machine, and then stays silent.
+const PERIOD: &str = "1024";
+
 fn main() {
     let mut args: Vec<String> = std::env::args().collect();
     let given = |name: &str| args.iter().any(|a| a == name || a.starts_with(&format!("{name}=")));
@@ -36,6 +39,9 @@ fn main() {
     }
     if !given("--input-latency") {
         more.extend(["--input-latency".to_owned(), LATENCY_S.to_owned()]);
+    }
+    if !given("--period-size") && !given("-p") {
+        more.extend(["--period-size".to_owned(), PERIOD.to_owned()]);
     }
     let chosen_by_us = more.iter().any(|a| a == "--backend");
     let with_sound = args.iter().cloned().chain(more);
