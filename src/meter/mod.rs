@@ -236,10 +236,10 @@ impl Meter {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::note::tests::reading_at;
     use crate::note::{Expected, Judge};
-    use crate::pitch::F0Frame;
-    use crate::swara::{Swara, SwaraReading, Target, Targets, read};
-    use crate::units::{Decibels, Hertz, SampleRate, SampleTime};
+    use crate::swara::{Swara, SwaraReading, Target, Targets};
+    use crate::units::{SampleRate, SampleTime};
     use proptest::prelude::*;
 
     const BAND: Band = Band { fixed: Cents(20.0), others: Cents(25.0) };
@@ -252,18 +252,7 @@ mod tests {
     }
 
     fn reading(k: i64, cents: Option<f64>) -> SwaraReading {
-        let (time, sa) = (SampleTime(k * 80), Hertz(146.832));
-        let frame = F0Frame {
-            time,
-            available: time,
-            f0: cents.map(|c| sa.up(Cents(c))),
-            voiced: cents.is_some(),
-            confidence: 1.0,
-            level: Decibels(-20.0),
-            clipped: false,
-            several: false,
-        };
-        read(&frame, sa, &targets())
+        reading_at(SampleTime(k * 80), cents, &targets())
     }
 
     /// Sings `line` (one value per 5 ms, `None` silence) onto `page`.

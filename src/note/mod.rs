@@ -182,4 +182,4 @@ impl Current {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -29,9 +29,8 @@ fn targets() -> Targets {
     Targets { by_position: table.map(|(swara, ratio)| Some(Target { swara, cents: Cents::of_ratio(ratio) })) }
 }
 
-/// The reading of frame `k` of a voice at `cents` above Sa; `None`: silence.
-fn reading(k: i64, cents: Option<f64>) -> SwaraReading {
-    let time = SampleTime(k * 240);
+/// The reading at `time` of a voice at `cents` above Sa = D3; `None`: silence.
+pub(crate) fn reading_at(time: SampleTime, cents: Option<f64>, targets: &Targets) -> SwaraReading {
     let sa = Hertz(146.832);
     let frame = F0Frame {
         time,
@@ -43,7 +42,12 @@ fn reading(k: i64, cents: Option<f64>) -> SwaraReading {
         clipped: false,
         several: false,
     };
-    read(&frame, sa, &targets())
+    read(&frame, sa, targets)
+}
+
+/// The same of frame `k`.
+fn reading(k: i64, cents: Option<f64>) -> SwaraReading {
+    reading_at(SampleTime(k * 240), cents, &targets())
 }
 
 /// The notes of a line over `seconds`, and what was shown while they sounded.
