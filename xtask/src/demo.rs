@@ -2,17 +2,17 @@
 
 #![expect(clippy::print_stdout, reason = "a command speaks on the terminal")]
 
-use crate::run::{cargo, cargo_line, run, target_dir};
+use crate::run::{cargo_line, run, target_dir};
 use crate::system;
 use anyhow::Result;
+use std::process::Command;
 
 /// Builds what is needed and runs the demo.
 pub(crate) fn demo() -> Result<()> {
-    system::packages()?;
-    cargo_line("build --release --package achala --package achala-demo", &[])?;
+    build()?;
     nice_plug_xtask::main_with_args("cargo xtask", ["bundle", "achala", "--release"].map(str::to_owned))?;
     let target = target_dir();
-    run(cargo().args(["run", "--release", "--quiet", "--package", "achala-demo", "--", "demo"]).arg(&target))?;
+    program("demo")?;
     println!(
         "\nThe plugin bundles are in {0}: `cargo xtask install` copies them to your plugin folders.\n\
          The stand-alone app is {0}/Achala: start it to sing now, with headphones at a low level.",
@@ -23,6 +23,19 @@ pub(crate) fn demo() -> Result<()> {
 
 /// Every face of the window, as pictures.
 pub(crate) fn pictures() -> Result<()> {
+    build()?;
+    program("pictures")
+}
+
+/// Plugin and demo in one build, so that nothing is built twice.
+fn build() -> Result<()> {
     system::packages()?;
-    run(cargo().args(["run", "--release", "--quiet", "--package", "achala-demo", "--", "pictures"]).arg(target_dir()))
+    cargo_line("build --release --package achala --package achala-demo", &[])
+}
+
+/// Runs the demo's own program.
+fn program(verb: &str) -> Result<()> {
+    let target = target_dir();
+    let program = target.join("release/achala-demo").with_extension(std::env::consts::EXE_EXTENSION);
+    run(Command::new(program).arg(verb).arg(&target))
 }

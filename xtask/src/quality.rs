@@ -24,6 +24,7 @@ pub(crate) fn test() -> Result<()> {
     licences::licences()?;
     println!("\nThe core alone, as it builds without the plugin:");
     cargo_line("test --package achala --no-default-features", &[])?;
+    system::virtual_display();
     println!("\nEverything, plugin and window included:");
     cargo_line("test --workspace", &[])?;
     println!("\nAll of it passed.");

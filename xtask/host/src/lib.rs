@@ -2,8 +2,8 @@
 //!
 //! In: a plugin bundle or the plugin's own entry; blocks of audio, parameter changes, notes, a
 //! transport. Out: what the plugin sends to its ports, its parameters as text, its saved state.
-//! One thread plays both main and audio thread in turn, which CLAP allows. On Linux the plugin's window can be
-//! opened in a display ([`window`]).
+//! One thread plays both main and audio thread in turn, which CLAP allows. On Linux, with the feature `window`,
+//! the plugin's window can be opened in a display.
 
 use clack_extensions::audio_ports::{AudioPortInfoBuffer, PluginAudioPorts};
 use clack_extensions::gui::{GuiSize, HostGui, HostGuiImpl};
@@ -19,7 +19,7 @@ use std::error::Error;
 use std::ffi::{CStr, CString};
 use std::path::Path;
 
-#[cfg(target_os = "linux")]
+#[cfg(all(target_os = "linux", feature = "window"))]
 pub mod window;
 
 pub use clack_host::entry::EntryDescriptor;
