@@ -106,37 +106,36 @@ impl Material {
     /// The full grade: every take simulated, tuned and brought to the rate. The same setting gives the same material.
     #[must_use]
     pub fn full(setting: &DroneSetting, host_rate: SampleRate) -> Box<Material> {
-        Self::full_takes(setting, host_rate, &|| true)
+        // Nobody says no.
+        Self::full_while(setting, host_rate, || true).unwrap_or_else(|| Self::plain(setting, host_rate))
     }
 
-    /// The same, given up (`None`) as soon as `go_on` says no: it is asked before each take, every 0.1 to 0.2 s.
+    /// The same, given up (`None`) as soon as `go_on` says no: it is asked before each take, every 0.1 to 0.2 s, and at the end.
     pub fn full_while(
         setting: &DroneSetting,
         host_rate: SampleRate,
         go_on: impl Fn() -> bool,
     ) -> Option<Box<Material>> {
-        let material = Self::full_takes(setting, host_rate, &go_on);
-        go_on().then_some(material)
-    }
-
-    fn full_takes(setting: &DroneSetting, host_rate: SampleRate, go_on: &dyn Fn() -> bool) -> Box<Material> {
         let rate_hz = host_rate.hz() / spacing(host_rate) as f64;
         let samples = length(setting, rate_hz);
         let seconds = samples as f64 / rate_hz + SPARE_S;
         let count = if seconds > LONG_S { TAKES_LONG } else { TAKES };
-        let take = |hz: Hertz, role: StringRole, number: usize| {
-            let of = |(least, range): (f64, f64), what| {
-                least + range * draw(setting.seed, (role as u64) << 16 | number as u64, what)
-            };
-            let finger = Finger { place: of(PLACE, 5), pull: of(PULL, 6), soft_hz: of(SOFT_HZ, 7) };
-            let sound = bridge::pluck(hz, build(role, setting.sa), &finger, seconds, top_hz(rate_hz));
-            tuned(&sound, SIM_RATE_HZ, hz, rate_hz, samples)
-        };
-        let takes = StringRole::ALL.map(|role| match setting.string_hz(role) {
-            Some(hz) => (0..count).take_while(|_| go_on()).map(|number| take(hz, role, number)).collect(),
-            None => Vec::new(),
-        });
-        Self::assemble(setting, host_rate, Grade::Full, takes)
+        let mut takes: [Vec<Vec<f32>>; STRINGS] = std::array::from_fn(|_| Vec::new());
+        for (takes, role) in takes.iter_mut().zip(StringRole::ALL) {
+            let Some(hz) = setting.string_hz(role) else { continue };
+            for number in 0..count {
+                if !go_on() {
+                    return None;
+                }
+                let of = |(least, range): (f64, f64), what| {
+                    least + range * draw(setting.seed, (role as u64) << 16 | number as u64, what)
+                };
+                let finger = Finger { place: of(PLACE, 5), pull: of(PULL, 6), soft_hz: of(SOFT_HZ, 7) };
+                let sound = bridge::pluck(hz, build(role, setting.sa), &finger, seconds, top_hz(rate_hz));
+                takes.push(tuned(&sound, SIM_RATE_HZ, hz, rate_hz, samples));
+            }
+        }
+        go_on().then(|| Self::assemble(setting, host_rate, Grade::Full, takes))
     }
 
     /// Balances and scales `raw` takes (any level, at the material's rate).
