@@ -46,7 +46,9 @@ const KNOWN_TO: usize = 230;
 /// Power that no sound within full scale has.
 const HIDDEN: f32 = 1e12;
 /// Power of the drone that is left in a cleaned hop, against what was foretold of it (chosen on own mixtures).
-const LEFT: f32 = 0.15;
+const LEFT: f32 = 0.1;
+/// How much of the path's own uncertainty counts besides (chosen on own mixtures: 3 hides voices as loud as the drone).
+const DOUBT: f32 = 2.0;
 /// Hops of silence after which nothing of the drone is left in the path.
 const SILENT_HOPS: usize = HOPS + LATEST_HOPS;
 
@@ -99,7 +101,7 @@ impl KnownDrone {
         let windowed = self.heard.iter().zip(&self.shape).map(|(x, w)| x * w);
         let foretold = self.transform.forward(windowed);
         for ((to, from), doubt) in self.left.iter_mut().zip(foretold).zip(self.path.doubt()) {
-            *to = (LEFT + doubt) * from.norm_sqr();
+            *to = (LEFT + DOUBT * doubt) * from.norm_sqr();
         }
         for to in self.left.iter_mut().skip(KNOWN_TO) {
             *to = HIDDEN;

@@ -65,7 +65,9 @@ const COHERENT: f32 = 0.7;
 /// Error against the drone, as a share of the greatest so far, above which the path has changed: 6 dB down.
 const MOVED: f32 = 0.25;
 /// Share of the drone's power that must lie outside a voice for that to be said.
-const SEEN: f32 = 0.1;
+const SEEN: f32 = 0.01;
+/// And for it to be said that more comes through than ever before.
+const ENOUGH: f32 = 0.1;
 
 pub(super) struct Path {
     drone: Line,
@@ -267,17 +269,14 @@ impl Path {
         }
         let (ratio, coherent, free) = self.seen();
         let coupling = SURE * ratio;
-        if free > SEEN {
-            if self.coupled == 0.0 {
-                self.uncertain.fill(coupling);
-                self.coupled = coupling;
-            } else if coupling > self.coupled {
-                let raise = coupling / self.coupled;
-                self.uncertain.iter_mut().for_each(|p| *p *= raise);
-                self.coupled = coupling;
-            } else if coherent > COHERENT && coupling > MOVED * self.coupled {
-                self.uncertain.iter_mut().for_each(|p| *p = p.max(coupling));
-            }
+        if self.coupled == 0.0 {
+            self.uncertain.fill(coupling);
+            self.coupled = coupling;
+        } else if free > SEEN && coherent > COHERENT && coupling > MOVED * self.coupled {
+            // From little of the drone no more is concluded than was possible before.
+            let possible = if free > ENOUGH { coupling } else { coupling.min(self.coupled) };
+            self.uncertain.iter_mut().for_each(|p| *p = p.max(possible));
+            self.coupled = self.coupled.max(possible);
         }
         let noise = 1.0 + HOLD * self.harmonics.share();
         let new = elapsed * OUT as f32 / WINDOW as f32;
