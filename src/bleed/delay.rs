@@ -45,7 +45,9 @@ pub(super) struct Delay {
 
 impl Delay {
     pub(super) fn new() -> Self {
-        let slope = |i: usize, length: usize| num::single((std::f64::consts::PI * (i as f64 + 0.5) / length as f64).sin().powi(2));
+        let slope = |i: usize, length: usize| {
+            num::single((std::f64::consts::PI * (i as f64 + 0.5) / length as f64).sin().powi(2))
+        };
         Self {
             transform: Transform::new(FFT),
             microphone: vec![0.0; WINDOW],
@@ -84,7 +86,7 @@ impl Delay {
         }
         let mean = self.cross.iter().map(|c| c.norm()).sum::<f32>() / self.cross.len() as f32;
         for value in &mut self.cross {
-            *value = *value / (value.norm() + EMPTY * mean + f32::MIN_POSITIVE);
+            *value /= value.norm() + EMPTY * mean + f32::MIN_POSITIVE;
         }
     }
 
@@ -113,8 +115,65 @@ impl Delay {
         (self.votes > 0).then_some(self.believed)
     }
 
+    /// Whether so many agree that it need not be sought any more.
+    pub(super) fn sure(&self) -> bool {
+        self.votes == MOST
+    }
+
     pub(super) fn reset(&mut self) {
         self.votes = 0;
         self.believed = 0;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE: f64 = 8000.0;
+
+    fn at(delay: &mut Delay, drone: &[f32], microphone: &[f32]) -> Option<usize> {
+        delay.take(&drone[drone.len() - Delay::DRONE..], &microphone[microphone.len() - Delay::MICROPHONE..]);
+        delay.cross();
+        delay.weigh()
+    }
+
+    fn tone(hz: f64, seconds: f64, fall: f64) -> Vec<f32> {
+        let at = |t: f64| (1..9).map(f64::from).map(|k| (std::f64::consts::TAU * hz * k * t).sin() / k).sum::<f64>();
+        (0..num::index(seconds * RATE))
+            .map(|i| i as f64 / RATE)
+            .map(|t| num::single((-fall * t).exp() * at(t)))
+            .collect()
+    }
+
+    #[test]
+    fn an_onset_tells_the_delay_under_a_louder_voice() {
+        for late in [0, 40, 960, 2800, 4000] {
+            let mut drone = vec![0.0; 10_000];
+            drone.extend(tone(147.0, 0.25 + late as f64 / RATE, 1.0));
+            let mut microphone = vec![0.0; late];
+            microphone.extend_from_slice(&drone[..drone.len() - late]);
+            for (x, voice) in microphone.iter_mut().zip(tone(220.0, 3.0, 0.0)) {
+                *x = 0.3 * *x + 0.5 * voice;
+            }
+            let found = at(&mut Delay::new(), &drone, &microphone);
+            assert!(found.is_some_and(|found| found.abs_diff(late) < 8), "{late}: {found:?}");
+        }
+    }
+
+    #[test]
+    fn what_repeats_itself_has_no_delay_and_one_wrong_find_changes_nothing() {
+        let steady = tone(147.0, 2.0, 0.0);
+        assert_eq!(at(&mut Delay::new(), &steady, &steady), None);
+        let mut drone = vec![0.0; 10_000];
+        drone.extend(tone(147.0, 0.25, 1.0));
+        let mut late = vec![0.0; 800];
+        late.extend_from_slice(&drone[..drone.len() - 800]);
+        let mut delay = Delay::new();
+        for microphone in [&drone, &drone, &late] {
+            assert!(at(&mut delay, &drone, microphone).is_some_and(|found| found < 8));
+        }
+        delay.reset();
+        assert!(at(&mut delay, &drone, &late).is_some_and(|found| found.abs_diff(800) < 8));
     }
 }

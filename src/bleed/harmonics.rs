@@ -61,7 +61,8 @@ impl Harmonics {
                 let mut k = 1.0;
                 while centre < bins.len() as f32 {
                     let half = LOBE + FLUTTER * centre + k * glide;
-                    let (from, to) = (num::index(f64::from(centre - half).max(0.0)), num::index(f64::from(centre + half)) + 1);
+                    let (from, to) =
+                        (num::index(f64::from(centre - half).max(0.0)), num::index(f64::from(centre + half)) + 1);
                     for (at, change) in [(from, 1), (to, -1)] {
                         let last = self.edges.len() - 1;
                         if let Some(edge) = self.edges.get_mut(at.min(last)) {

@@ -46,7 +46,7 @@ mod tests {
         let mut line = Line::new(10);
         for n in 0..50_u16 {
             line.push(&[f32::from(2 * n), f32::from(2 * n + 1)]);
-            let expected: Vec<f32> = (0..8).map(|k| (f32::from(2 * n + 1) - 9.0 + f32::from(k as u8)).max(0.0)).collect();
+            let expected: Vec<f32> = (0..8_u8).map(|k| (f32::from(2 * n + 1) - 9.0 + f32::from(k)).max(0.0)).collect();
             assert_eq!(line.last(8, 2), expected);
         }
         line.reset();

@@ -8,8 +8,11 @@
 //! the partials of a voice then stay in few bins and leave the others clean, and so do the drone's (by 4 to 10 dB more of
 //! it removed on own mixtures). The error in that window is computed anew with the newest path, so that nothing
 //! old is counted. A bin in which the path is known is left alone while a voice has a harmonic there ([`Harmonics`]): a true
-//! Sa is coherent with the drone. Where the path begins comes from [`Delay`], while it is not known.
-//! Cost: an update is seven real FFTs of 8192 and 10240, one a hop, and three more while the path is not known.
+//! Sa is coherent with the drone. What lies outside the voice tells by its coherence with the drone that the path has
+//! changed; the uncertainty is then raised everywhere. Where the path begins comes from [`Delay`], while it is not known.
+//! A delay below 1 ms is learned to 13 dB only, and a microphone that is ahead of the drone hardly: nothing can be foretold.
+//! Cost: an update is six real FFTs of 8192 and 10240, one a hop, every 65 ms while the path is not known, with three of
+//! the search, else every 260 ms.
 
 use super::delay::{Delay, LATEST};
 use super::half::{Half, OUT, SIDE, between, double};
@@ -38,7 +41,7 @@ const NEAR: usize = 160;
 const EARLY: usize = 80;
 /// Hops from one update to the next while the path is not known, 65 ms.
 const SOON: usize = 13;
-/// And when it is.
+/// And when it is, 260 ms (chosen on own mixtures: at twice that, plucks that bring something new are heard as a voice).
 const SELDOM: usize = 52;
 /// Hops of drone without which no delay is sought: a quarter of a second.
 const DRONE_HOPS: usize = 50;
@@ -196,7 +199,7 @@ impl Path {
     }
 
     fn seeks(&self) -> bool {
-        self.every == SOON && self.heard > DRONE_HOPS
+        self.every == SOON && self.heard > DRONE_HOPS && !self.delay.sure()
     }
 
     /// Copies what the update sees, and transforms the path.
@@ -211,7 +214,7 @@ impl Path {
         keep(&mut self.gained, spectrum);
         // The same frequencies, near enough: 10240 against 8192 points.
         for (k, to) in self.strength.iter_mut().enumerate() {
-            *to = spectrum.get(k * (LONG >> 11) >> 2).map_or(0.0, Complex::norm_sqr);
+            *to = spectrum.get(k * LONG / WINDOW).map_or(0.0, Complex::norm_sqr);
         }
     }
 
@@ -257,6 +260,21 @@ impl Path {
         ((ratio / free_or_some).exp(), coherent / free_or_some, free / all.max(f32::MIN_POSITIVE))
     }
 
+    /// Where no voice was for a second, a coherent error in the drone's stronger bins is the path's, wherever it came
+    /// from: a voice that was learned with it, a partial that moved more than others.
+    fn doubt_what_is_left(&mut self, mean: f32) {
+        let groups = self.sent.chunks(GROUP).zip(self.wrong.chunks(GROUP)).zip(self.uncertain.chunks_mut(GROUP));
+        for ((sent, wrong), uncertain) in groups {
+            let power: f32 = sent.iter().map(|x| x.norm_sqr()).sum();
+            let error: f32 = wrong.iter().map(|e| e.norm_sqr()).sum();
+            let both: Complex<f32> = sent.iter().zip(wrong).map(|(x, e)| x.conj() * e).sum();
+            if power > GROUP as f32 * mean && both.norm_sqr() > COHERENT * power * error {
+                let possible = (both.norm_sqr() / (power * power)).min(self.coupled);
+                uncertain.iter_mut().for_each(|p| *p = p.max(possible));
+            }
+        }
+    }
+
     fn weigh(&mut self) {
         let elapsed = self.every as f32;
         let weight: f32 = self.sent.iter().map(|x| x.norm_sqr()).sum();
@@ -274,11 +292,17 @@ impl Path {
             self.coupled = coupling;
         } else if free > SEEN && coherent > COHERENT && coupling > MOVED * self.coupled {
             // From little of the drone no more is concluded than was possible before.
+            if self.every == SELDOM {
+                self.delay.reset();
+            }
             let possible = if free > ENOUGH { coupling } else { coupling.min(self.coupled) };
             self.uncertain.iter_mut().for_each(|p| *p = p.max(possible));
             self.coupled = self.coupled.max(possible);
         }
         let noise = 1.0 + HOLD * self.harmonics.share();
+        if self.harmonics.share() == 0.0 {
+            self.doubt_what_is_left(weight / BINS as f32);
+        }
         let new = elapsed * OUT as f32 / WINDOW as f32;
         let (fade, drift) = (FASTER * new, DRIFT * elapsed / SOON as f32);
         let mut unknown = 0.0f32;
@@ -307,7 +331,7 @@ impl Path {
     }
 
     /// The taps at 16 kHz.
-    pub(super) fn taps(&self) -> &[f32] {
+    pub(super) fn response(&self) -> &[f32] {
         &self.wide
     }
 
