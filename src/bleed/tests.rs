@@ -140,6 +140,7 @@ fn where_no_drone_is_heard_nothing_is_changed_and_a_reset_gives_the_same_again()
     bleed.reset();
     assert_eq!(cleaned(&mut bleed, &vec![0.0; drone.len()], &voice, |_| true), voice);
     let heard = room(&drone, 0.3, 1);
+    bleed.reset();
     let first = cleaned(&mut bleed, &drone, &heard, |_| false);
     bleed.reset();
     assert_eq!(cleaned(&mut bleed, &drone, &heard, |_| false), first);
