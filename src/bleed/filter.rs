@@ -18,6 +18,8 @@ pub(super) struct Filter {
     /// Spectra of the newest drone blocks, newest first in a ring, real and imaginary parts apart.
     past: Vec<[[f32; BINS]; 2]>,
     newest: usize,
+    /// Hops by which the path begins late.
+    late: usize,
     /// Spectra of the path's partitions.
     path: Vec<[[f32; BINS]; 2]>,
     before: [f32; HOP],
@@ -35,19 +37,21 @@ fn apart(spectrum: &[Complex<f32>], scale: f32) -> [[f32; BINS]; 2] {
 }
 
 impl Filter {
-    /// For a path of `partitions` hops.
-    pub(super) fn new(partitions: usize) -> Self {
+    /// For a path of `partitions` hops that begins up to `latest` hops late.
+    pub(super) fn new(partitions: usize, latest: usize) -> Self {
         Self {
             transform: Transform::new(FFT),
-            past: vec![[[0.0; BINS]; 2]; partitions],
+            past: vec![[[0.0; BINS]; 2]; partitions + latest],
             newest: 0,
+            late: 0,
             path: vec![[[0.0; BINS]; 2]; partitions],
             before: [0.0; HOP],
         }
     }
 
-    /// Takes a new path, tap by tap; what is missing is 0.
-    pub(super) fn set(&mut self, taps: &[f32]) {
+    /// Takes a new path, tap by tap, that begins `late` hops late; what is missing is 0.
+    pub(super) fn set(&mut self, taps: &[f32], late: usize) {
+        self.late = late;
         let mut parts = taps.chunks(HOP);
         for partition in &mut self.path {
             let part = parts.next().unwrap_or(&[]);
@@ -66,7 +70,7 @@ impl Filter {
         }
         let (mut re, mut im) = ([0.0f32; BINS], [0.0f32; BINS]);
         let (later, sooner) = self.past.split_at(self.newest);
-        for ([x_re, x_im], [h_re, h_im]) in sooner.iter().chain(later).zip(&self.path) {
+        for ([x_re, x_im], [h_re, h_im]) in sooner.iter().chain(later).skip(self.late).zip(&self.path) {
             for k in 0..BINS {
                 re[k] += x_re[k] * h_re[k] - x_im[k] * h_im[k];
                 im[k] += x_re[k] * h_im[k] + x_im[k] * h_re[k];
@@ -85,6 +89,7 @@ impl Filter {
             *part = [[0.0; BINS]; 2];
         }
         self.newest = 0;
+        self.late = 0;
         self.before = [0.0; HOP];
     }
 }
@@ -94,7 +99,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn it_is_the_plain_convolution_without_delay() {
+    fn it_is_the_plain_convolution_as_late_as_the_path_and_no_later() {
         let mut state = 1u32;
         let mut random = || {
             state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
@@ -102,13 +107,16 @@ mod tests {
         };
         let sound: Vec<f32> = (0..20 * HOP).map(|_| random()).collect();
         let taps: Vec<f32> = (0..5 * HOP - 7).map(|_| 0.1 * random()).collect();
-        let mut filter = Filter::new(5);
-        filter.set(&taps);
-        for (n, hop) in sound.as_chunks::<HOP>().0.iter().enumerate() {
-            for (i, got) in filter.step(hop).iter().enumerate() {
-                let at = n * HOP + i;
-                let slow: f32 = taps.iter().enumerate().take(at + 1).map(|(k, h)| h * sound[at - k]).sum();
-                assert!((got - slow).abs() < 1e-4, "{at}: {got} {slow}");
+        for late in [0, 3] {
+            let mut filter = Filter::new(5, 3);
+            filter.set(&taps, late);
+            for (n, hop) in sound.as_chunks::<HOP>().0.iter().enumerate() {
+                for (i, got) in filter.step(hop).iter().enumerate() {
+                    let at = n * HOP + i;
+                    let heard = taps.iter().zip((0..=at).rev().skip(late * HOP));
+                    let slow: f32 = heard.map(|(h, from)| h * sound[from]).sum();
+                    assert!((got - slow).abs() < 1e-4, "{at}: {got} {slow}");
+                }
             }
         }
     }

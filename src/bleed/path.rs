@@ -1,189 +1,363 @@
 //! Learns the drone's way from the loudspeaker to the microphone while both go on.
 //!
-//! In: hops of the drone as sent and of the microphone, 16 kHz, and whether a voice is heard. Out: from time to time,
-//! new taps of the path: 560 ms from the moment of sending on, up to 4 kHz.
+//! In: hops of the drone as sent and of the microphone, 16 kHz, and the f0 of a voice where there is one. Out: from time to
+//! time, new taps of the path: 255 ms up to 4 kHz, and by how many hops they are late.
 //!
 //! Method: a Kalman filter in the frequency domain (Enzner and Vary 2006), one complex gain a bin with its own
 //! uncertainty, at 8 kHz. Against the paper's rectangular blocks, the update sees the last second through a Hann window:
 //! the partials of a voice then stay in few bins and leave the others clean, and so do the drone's (by 4 to 10 dB more of
 //! it removed on own mixtures). The error in that window is computed anew with the newest path, so that nothing
-//! old is counted. Cost: seven real FFTs of 8192 and 16384 every [`BLOCK`] samples.
+//! old is counted. A bin in which the path is known is left alone while a voice has a harmonic there ([`Harmonics`]): a true
+//! Sa is coherent with the drone. What lies outside the voice tells by its coherence with the drone that the path has
+//! changed; the uncertainty is then raised everywhere. Where the path begins comes from [`Delay`], while it is not known.
+//! A delay below 1 ms is learned to 13 dB only, and a microphone that is ahead of the drone hardly: nothing can be foretold.
+//! Cost: an update is six real FFTs of 8192 and 10240, one a hop, every 65 ms while the path is not known, with three of
+//! the search, else every 260 ms.
 
-use super::half::{Half, SIDE, between, double};
+use super::delay::{Delay, LATEST};
+use super::half::{Half, OUT, SIDE, between, double};
+use super::harmonics::Harmonics;
+use super::line::Line;
 use super::transform::Transform;
-use crate::input::HOP;
-use crate::units::num;
+use crate::input::{ANALYSIS_RATE_HZ, HOP};
+use crate::pitch::{KNOWN_BINS, KNOWN_FFT};
+use crate::units::{Hertz, num};
 use realfft::num_complex::Complex;
 
-/// Taps of the path at 16 kHz: 560 ms, 500 of delay and some of a room; whole hops.
-pub(super) const TAPS: usize = 112 * HOP;
+/// Hops that the path lasts: 255 ms.
+pub(super) const HOPS: usize = 51;
+/// Hops by which it may begin late.
+pub(super) const LATEST_HOPS: usize = LATEST / OUT;
 /// Taps at 8 kHz.
-const HALF_TAPS: usize = TAPS / 2;
-/// The window that an update sees, samples at 8 kHz: 1.02 s, longer than the path.
+const TAPS: usize = HOPS * OUT;
+/// The window that an update sees, samples at 8 kHz: 1.02 s, long against the path.
 const WINDOW: usize = 8192;
 const BINS: usize = WINDOW / 2 + 1;
-/// Transform in which the path's output over a whole window does not wrap.
-const LONG: usize = 2 * WINDOW;
-/// Drone kept: the window and the path before it.
-const KEPT: usize = WINDOW + HALF_TAPS;
-/// Hops from one update to the next.
-const EVERY: usize = 13;
-/// Samples at 8 kHz from one update to the next.
-pub(super) const BLOCK: usize = EVERY * HOP / 2;
+/// Transform in which the path's output over a whole window does not wrap: 10240.
+const LONG: usize = 5 << 11;
+/// A delay up to this leaves the path where it is, samples at 8 kHz: it begins with the sending, and there is room enough.
+const NEAR: usize = 160;
+/// The path begins so much before the delay that was found: 10 ms, since the greatest echo need not be the first.
+const EARLY: usize = 80;
+/// Hops from one update to the next while the path is not known, 65 ms.
+const SOON: usize = 13;
+/// And when it is, 260 ms (chosen on own mixtures: at twice that, plucks that bring something new are heard as a voice).
+const SELDOM: usize = 52;
+/// Hops of drone without which no delay is sought: a quarter of a second.
+const DRONE_HOPS: usize = 50;
 
 /// Uncertainty of a bin at first, times the share of the drone's power that comes through: a little more than one, so that
 /// the first update takes most of what it sees (chosen on own mixtures; 1 to 16 differ by 3 dB).
 const SURE: f32 = 4.0;
-/// How much more noise is assumed than the error shows: none, since errors of neighbouring windows are not the same.
-const OVERLAP: f32 = 1.0;
-/// How many times more while a voice is heard: a true Sa is coherent with the drone (chosen on own mixtures).
+/// How much more than the error is counted as noise while a voice is heard, in bins of which little is known (chosen on own
+/// mixtures).
 const HOLD: f32 = 3.0;
 /// Windows overlap, and each sees but a part that is new: certainty grows by so much of a whole window's worth per new
 /// share (chosen on own mixtures; 2 to 4.5 differ by 1 dB).
 const FASTER: f32 = 3.0;
-/// How far the path may have strayed from one update to the next, as a share of its power (Enzner and Vary 2006: 1 - A^2).
+/// How far the path may have strayed in [`SOON`] hops, as a share of its power (Enzner and Vary 2006: 1 - A^2).
 const DRIFT: f32 = 2e-4;
 /// Power of the drone in the window below which nothing is learned: -100 dBFS.
 const SILENT: f32 = 1e-4;
+/// A bin is known when its uncertainty has fallen to this share of the first.
+const KNOWN: f32 = 0.03;
+/// Bins over which a path of 255 ms hardly changes.
+const GROUP: usize = 4;
+/// Share of the error in such a group that one gain on the drone explains, above which it is the drone's (a voice: 0.3).
+const COHERENT: f32 = 0.7;
+/// Error against the drone, as a share of the greatest so far, above which the path has changed: 6 dB down.
+const MOVED: f32 = 0.25;
+/// Share of the drone's power that must lie outside a voice for that to be said.
+const SEEN: f32 = 0.01;
+/// And for it to be said that more comes through than ever before.
+const ENOUGH: f32 = 0.1;
 
 pub(super) struct Path {
-    drone: Vec<f32>,
-    microphone: Vec<f32>,
+    drone: Line,
+    microphone: Line,
     halves: [Half; 2],
+    harmonics: Harmonics,
+    delay: Delay,
+    late: usize,
+    /// Hops since the drone began, and since the update began; how many lie between two updates.
+    heard: usize,
     hops: usize,
-    voiced: usize,
+    every: usize,
     taps: Vec<f32>,
     wide: Vec<f32>,
     between: [f32; 2 * SIDE],
     uncertain: Vec<f32>,
     coupled: f32,
     shape: Vec<f32>,
+    /// The update's own copies of the sound.
+    sent_before: Vec<f32>,
     error: Vec<f32>,
     long: Transform,
     short: Transform,
     sent: Vec<Complex<f32>>,
+    wrong: Vec<Complex<f32>>,
     gained: Vec<Complex<f32>>,
     strength: Vec<f32>,
+    voices: Vec<bool>,
+    doubt: Vec<f32>,
+}
+
+fn keep(to: &mut [Complex<f32>], from: &[Complex<f32>]) {
+    for (to, from) in to.iter_mut().zip(from) {
+        *to = *from;
+    }
 }
 
 impl Path {
     pub(super) fn new() -> Self {
+        let nothing = Complex::new(0.0, 0.0);
+        let shape = |i: usize| num::single((std::f64::consts::PI * (i as f64 + 0.5) / WINDOW as f64).sin().powi(2));
         Self {
-            drone: vec![0.0; KEPT],
-            microphone: vec![0.0; WINDOW],
+            drone: Line::new(WINDOW + TAPS + LATEST),
+            microphone: Line::new(WINDOW),
             halves: [Half::new(), Half::new()],
+            harmonics: Harmonics::new(WINDOW, ANALYSIS_RATE_HZ / 2.0, OUT),
+            delay: Delay::new(),
+            late: 0,
+            heard: 0,
             hops: 0,
-            voiced: 0,
-            taps: vec![0.0; HALF_TAPS],
-            wide: vec![0.0; TAPS],
+            every: SOON,
+            taps: vec![0.0; TAPS],
+            wide: vec![0.0; 2 * TAPS],
             between: between(),
             uncertain: vec![0.0; BINS],
             coupled: 0.0,
-            shape: (0..WINDOW)
-                .map(|i| num::single(0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / WINDOW as f64).cos()))
-                .collect(),
+            shape: (0..WINDOW).map(shape).collect(),
+            sent_before: vec![0.0; WINDOW + TAPS],
             error: vec![0.0; WINDOW],
             long: Transform::new(LONG),
             short: Transform::new(WINDOW),
-            sent: vec![Complex::new(0.0, 0.0); BINS],
-            gained: vec![Complex::new(0.0, 0.0); LONG / 2 + 1],
+            sent: vec![nothing; BINS],
+            wrong: vec![nothing; BINS],
+            gained: vec![nothing; LONG / 2 + 1],
             strength: vec![0.0; BINS],
+            voices: vec![false; BINS],
+            doubt: vec![0.0; KNOWN_BINS],
         }
     }
 
     /// Takes a hop of both; true where the taps have changed.
-    pub(super) fn step(&mut self, sent: &[f32; HOP], heard: &[f32; HOP], voiced: bool) -> bool {
-        let Self { drone, microphone, halves: [of_drone, of_microphone], .. } = self;
-        for (kept, half, hop) in [(drone, of_drone, sent), (microphone, of_microphone, heard)] {
-            let rest = kept.len() - HOP / 2;
-            kept.copy_within(HOP / 2.., 0);
-            for (to, pair) in kept.iter_mut().skip(rest).zip(hop.as_chunks::<2>().0) {
-                *to = half.step(*pair);
-            }
-        }
+    pub(super) fn step(&mut self, sent: &[f32; HOP], heard: &[f32; HOP], f0: Option<Hertz>) -> bool {
+        let [of_drone, of_microphone] = &mut self.halves;
+        self.drone.push(&of_drone.step(sent));
+        self.microphone.push(&of_microphone.step(heard));
+        self.harmonics.push(f0);
+        self.heard = self.heard.saturating_add(1);
         self.hops += 1;
-        self.voiced += usize::from(voiced);
-        if self.hops < EVERY {
-            return false;
+        // One piece of the work a hop, so that no hop is long.
+        match self.hops {
+            1 => self.begin(),
+            2 => {
+                let spectrum = self.long.forward(self.sent_before.iter().copied());
+                for (to, from) in self.gained.iter_mut().zip(spectrum) {
+                    *to *= *from;
+                }
+            }
+            3 => {
+                let foretold = self.long.inverse(self.gained.iter().copied());
+                for (y, d) in self.error.iter_mut().zip(foretold.iter().skip(TAPS)) {
+                    *y -= d / LONG as f32;
+                }
+            }
+            4 => {
+                let windowed = self.sent_before.iter().skip(TAPS).zip(&self.shape).map(|(x, w)| x * w);
+                keep(&mut self.sent, self.short.forward(windowed));
+            }
+            5 => {
+                let windowed = self.error.iter().zip(&self.shape).map(|(x, w)| x * w);
+                keep(&mut self.wrong, self.short.forward(windowed));
+                self.harmonics.mark(&mut self.voices);
+            }
+            6 => self.weigh(),
+            7 => {
+                let change = self.short.inverse(self.gained.iter().take(BINS).copied());
+                for (tap, d) in self.taps.iter_mut().zip(change) {
+                    *tap += d / WINDOW as f32;
+                }
+            }
+            8 => {
+                double(&self.taps, &self.between, &mut self.wide);
+                return true;
+            }
+            9 if self.seeks() => {
+                self.delay.take(self.drone.last(Delay::DRONE, 0), self.microphone.last(Delay::MICROPHONE, 0));
+            }
+            10 if self.seeks() => self.delay.cross(),
+            11 if self.seeks() => {
+                let found = self.delay.weigh();
+                return self.place(found);
+            }
+            hops if hops >= self.every => self.hops = 0,
+            _ => {}
         }
-        let share = self.voiced as f32 / EVERY as f32;
-        self.hops = 0;
-        self.voiced = 0;
-        self.update(share)
+        false
     }
 
-    fn update(&mut self, voiced: f32) -> bool {
-        // What the newest path makes of the drone, over the whole window.
-        for (to, from) in self.gained.iter_mut().zip(self.long.forward(self.taps.iter().copied())) {
+    fn seeks(&self) -> bool {
+        self.every == SOON && self.heard > DRONE_HOPS && !self.delay.sure()
+    }
+
+    /// Copies what the update sees, and transforms the path.
+    fn begin(&mut self) {
+        for (to, from) in self.sent_before.iter_mut().zip(self.drone.last(WINDOW + TAPS, self.late * OUT)) {
             *to = *from;
         }
-        for (to, from) in self.strength.iter_mut().zip(self.gained.iter().step_by(2)) {
-            *to = from.norm_sqr();
-        }
-        for (to, from) in self.gained.iter_mut().zip(self.long.forward(self.drone.iter().copied())) {
-            *to *= *from;
-        }
-        let heard = self.long.inverse(self.gained.iter().copied());
-        for ((to, y), d) in self.error.iter_mut().zip(&self.microphone).zip(heard.iter().skip(HALF_TAPS)) {
-            *to = y - d / LONG as f32;
-        }
-        let windowed = self.drone.iter().skip(HALF_TAPS).zip(&self.shape).map(|(x, w)| x * w);
-        for (to, from) in self.sent.iter_mut().zip(self.short.forward(windowed)) {
+        for (to, from) in self.error.iter_mut().zip(self.microphone.last(WINDOW, 0)) {
             *to = *from;
         }
-        let windowed = self.error.iter().zip(&self.shape).map(|(x, w)| x * w);
-        let error = self.short.forward(windowed);
-        // How much of the drone comes through, by its own strongest bins: the geometric mean over them, since a voice
-        // fills but few of them.
-        let (mut weight, mut sum) = (0.0f32, 0.0f32);
-        for (e, x) in error.iter().zip(&self.sent) {
-            let x2 = x.norm_sqr();
-            weight += x2;
-            sum += x2 * ((e.norm_sqr() + 1e-12) / (x2 + 1e-12)).ln();
+        let spectrum = self.long.forward(self.taps.iter().copied());
+        keep(&mut self.gained, spectrum);
+        // The same frequencies, near enough: 10240 against 8192 points.
+        for (k, to) in self.strength.iter_mut().enumerate() {
+            *to = spectrum.get(k * LONG / WINDOW).map_or(0.0, Complex::norm_sqr);
         }
-        if weight < SILENT {
+    }
+
+    /// Begins the path anew where the drone was found to arrive; true where that is elsewhere.
+    fn place(&mut self, found: Option<usize>) -> bool {
+        let Some(delay) = found else { return false };
+        let begins = self.late * OUT;
+        if (begins..=begins + NEAR).contains(&delay) {
             return false;
         }
-        let coupling = SURE * (sum / weight).exp();
-        if coupling > self.coupled {
-            let raise = if self.coupled > 0.0 { coupling / self.coupled } else { 0.0 };
-            for p in &mut self.uncertain {
-                *p = if raise > 0.0 { *p * raise } else { coupling };
-            }
-            self.coupled = coupling;
-        }
-        let ov = OVERLAP * (1.0 + HOLD * voiced);
-        let fade = FASTER * (2 * BLOCK) as f32 / (2.0 * WINDOW as f32);
-        let drift = DRIFT;
-        for ((to, p), (s, (e, x))) in
-            self.gained.iter_mut().zip(&mut self.uncertain).zip(self.strength.iter().zip(error.iter().zip(&self.sent)))
-        {
-            let x2 = x.norm_sqr();
-            let share = *p / (*p * x2 + ov * e.norm_sqr() + 1e-12);
-            *to = x.conj() * e * share;
-            *p = *p * (1.0 - fade * share * x2).max(0.1) + drift * s;
-        }
-        let change = self.short.inverse(self.gained.iter().take(BINS).copied());
-        for (tap, d) in self.taps.iter_mut().zip(change) {
-            *tap += d / WINDOW as f32;
-        }
+        self.late = if delay > NEAR { (delay - EARLY) / OUT } else { 0 };
+        self.taps.fill(0.0);
+        self.wide.fill(0.0);
+        self.uncertain.fill(0.0);
+        self.coupled = 0.0;
         true
     }
 
+    /// How loud the error is against the drone, outside the voice and by the drone's strongest bins: the geometric mean
+    /// over them, since what else sounds fills but few of them. With it, the share of it that is the drone's, and
+    /// the share of the drone that lies there.
+    fn seen(&self) -> (f32, f32, f32) {
+        let (mut all, mut free, mut ratio, mut coherent) = (0.0f32, 0.0f32, 0.0f32, 0.0f32);
+        let groups = self.sent.chunks(GROUP).zip(self.wrong.chunks(GROUP)).zip(self.voices.chunks(GROUP));
+        for ((sent, wrong), voices) in groups {
+            let power: f32 = sent.iter().map(|x| x.norm_sqr()).sum();
+            all += power;
+            if voices.contains(&true) {
+                continue;
+            }
+            let mut both = Complex::new(0.0, 0.0);
+            let mut error = 0.0f32;
+            for (x, e) in sent.iter().zip(wrong) {
+                let (x2, e2) = (x.norm_sqr(), e.norm_sqr());
+                ratio += x2 * ((e2 + 1e-12) / (x2 + 1e-12)).ln();
+                both += x.conj() * e;
+                error += e2;
+            }
+            free += power;
+            coherent += both.norm_sqr() / (error + 1e-12);
+        }
+        let free_or_some = free.max(f32::MIN_POSITIVE);
+        ((ratio / free_or_some).exp(), coherent / free_or_some, free / all.max(f32::MIN_POSITIVE))
+    }
+
+    /// Where no voice was for a second, a coherent error in the drone's stronger bins is the path's, wherever it came
+    /// from: a voice that was learned with it, a partial that moved more than others.
+    fn doubt_what_is_left(&mut self, mean: f32) {
+        let groups = self.sent.chunks(GROUP).zip(self.wrong.chunks(GROUP)).zip(self.uncertain.chunks_mut(GROUP));
+        for ((sent, wrong), uncertain) in groups {
+            let power: f32 = sent.iter().map(|x| x.norm_sqr()).sum();
+            let error: f32 = wrong.iter().map(|e| e.norm_sqr()).sum();
+            let both: Complex<f32> = sent.iter().zip(wrong).map(|(x, e)| x.conj() * e).sum();
+            if power > GROUP as f32 * mean && both.norm_sqr() > COHERENT * power * error {
+                let possible = (both.norm_sqr() / (power * power)).min(self.coupled);
+                uncertain.iter_mut().for_each(|p| *p = p.max(possible));
+            }
+        }
+    }
+
+    fn weigh(&mut self) {
+        let elapsed = self.every as f32;
+        let weight: f32 = self.sent.iter().map(|x| x.norm_sqr()).sum();
+        if weight < SILENT {
+            self.gained.fill(Complex::new(0.0, 0.0));
+            return;
+        }
+        if self.coupled == 0.0 {
+            self.voices.fill(false);
+        }
+        let (ratio, coherent, free) = self.seen();
+        let coupling = SURE * ratio;
+        if self.coupled == 0.0 {
+            self.uncertain.fill(coupling);
+            self.coupled = coupling;
+        } else if free > SEEN && coherent > COHERENT && coupling > MOVED * self.coupled {
+            // From little of the drone no more is concluded than was possible before.
+            if self.every == SELDOM {
+                self.delay.reset();
+            }
+            let possible = if free > ENOUGH { coupling } else { coupling.min(self.coupled) };
+            self.uncertain.iter_mut().for_each(|p| *p = p.max(possible));
+            self.coupled = self.coupled.max(possible);
+        }
+        let noise = 1.0 + HOLD * self.harmonics.share();
+        if self.harmonics.share() == 0.0 {
+            self.doubt_what_is_left(weight / BINS as f32);
+        }
+        let new = elapsed * OUT as f32 / WINDOW as f32;
+        let (fade, drift) = (FASTER * new, DRIFT * elapsed / SOON as f32);
+        let mut unknown = 0.0f32;
+        let bins = self.gained.iter_mut().zip(&mut self.uncertain).zip(&self.voices);
+        let sound = self.sent.iter().zip(&self.wrong).zip(&self.strength);
+        for (((to, p), voice), ((x, e), s)) in bins.zip(sound) {
+            let x2 = x.norm_sqr();
+            let left_alone = *voice && *p < KNOWN * self.coupled;
+            let share = if left_alone { 0.0 } else { *p / (*p * x2 + noise * e.norm_sqr() + 1e-12) };
+            *to = x.conj() * e * share;
+            *p = *p * (1.0 - fade * share * x2).max(0.1) + drift * s;
+            unknown += *p * x2;
+        }
+        // The tracker's bins are wider; each is centred on one of ours.
+        let wide = 2 * WINDOW / KNOWN_FFT;
+        for (k, doubt) in self.doubt.iter_mut().enumerate() {
+            let (mut left, mut taken) = (0.0f32, 0.0f32);
+            let ours = self.sent.iter().zip(&self.uncertain).zip(&self.strength);
+            for ((x, p), s) in ours.skip((k * wide).saturating_sub(wide / 2)).take(wide) {
+                left += x.norm_sqr() * p;
+                taken += x.norm_sqr() * s;
+            }
+            *doubt = left / (taken + f32::MIN_POSITIVE);
+        }
+        self.every = if unknown > KNOWN * self.coupled * weight { SOON } else { SELDOM };
+    }
+
     /// The taps at 16 kHz.
-    pub(super) fn taps(&mut self) -> &[f32] {
-        double(&self.taps, &self.between, &mut self.wide);
+    pub(super) fn response(&self) -> &[f32] {
         &self.wide
     }
 
+    /// Power of the drone that may be left, against what is foretold of it, per bin of the tracker's.
+    pub(super) fn doubt(&self) -> &[f32] {
+        &self.doubt
+    }
+
+    /// By how many hops they are late.
+    pub(super) fn late(&self) -> usize {
+        self.late
+    }
+
     pub(super) fn reset(&mut self) {
-        self.drone.fill(0.0);
-        self.microphone.fill(0.0);
+        self.drone.reset();
+        self.microphone.reset();
         self.halves.iter_mut().for_each(Half::reset);
+        self.harmonics.reset();
+        self.delay.reset();
+        self.late = 0;
+        self.heard = 0;
         self.hops = 0;
-        self.voiced = 0;
+        self.every = SOON;
         self.taps.fill(0.0);
         self.uncertain.fill(0.0);
         self.coupled = 0.0;
+        self.doubt.fill(0.0);
     }
 }

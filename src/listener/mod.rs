@@ -92,7 +92,7 @@ impl Listener {
                 Some(Cleaned { hop, left }) => tracker.process_with(&hop, Some(left)),
                 None => tracker.process(hop),
             };
-            bleed.voiced(frame.voiced);
+            bleed.voice(frame.f0.filter(|_| frame.voiced));
             notes.frame(&frame, say);
             *machine_hops += u64::from(tracker.hears_a_machine());
         });

@@ -38,6 +38,20 @@ fn line(rate: f64) -> Vec<f32> {
         .collect()
 }
 
+/// What a drone sends out: three strings in turn, one every 0.8 s.
+fn drone(rate: f64) -> Vec<f32> {
+    let plucked = |t: f64, turn: usize| {
+        let since = t - 0.8 * turn as f64;
+        let hz = [147.0, 196.0, 98.0].get(turn % 3).copied().unwrap_or(98.0);
+        let partial = |k: f64| (-since * (0.8 + 0.1 * k)).exp() / k * (std::f64::consts::TAU * hz * k * since).sin();
+        (1..12).map(f64::from).map(partial).sum::<f64>()
+    };
+    (0..num::index(rate * SECONDS))
+        .map(|i| i as f64 / rate)
+        .map(|t| num::single(0.05 * (0..=num::index(t / 0.8)).rev().take(4).map(|turn| plucked(t, turn)).sum::<f64>()))
+        .collect()
+}
+
 /// Runs `hop` over each in turn, says how long the longest took, then hands it to criterion.
 fn measure<T>(criterion: &mut Criterion, name: &str, parts: &[T], mut hop: impl FnMut(&T)) {
     let worst = parts.iter().map(|part| {
@@ -70,6 +84,19 @@ fn listening(criterion: &mut Criterion) {
         let mut listener = Listener::new(rate, Setting::new(Hertz(196.0), targets, band));
         measure(criterion, &format!("listener, {hz} Hz"), &blocks, |block| {
             listener.process(block, None, &mut |event| {
+                black_box(&event);
+            });
+        });
+
+        // The same with a known drone that comes into the microphone 12 ms late.
+        let sent = drone(hz);
+        let late = num::index(0.012 * hz);
+        let heard: Vec<f32> =
+            samples.iter().enumerate().map(|(i, x)| x + i.checked_sub(late).map_or(0.0, |i| 0.3 * sent[i])).collect();
+        let parts: Vec<_> = heard.chunks(length).zip(sent.chunks(length)).collect();
+        let mut listener = Listener::new(rate, Setting::new(Hertz(196.0), targets, band));
+        measure(criterion, &format!("listener with a known drone, {hz} Hz"), &parts, |(block, sent)| {
+            listener.process(block, Some(sent), &mut |event| {
                 black_box(&event);
             });
         });

@@ -24,6 +24,7 @@ import figures
 
 DRONE = ("bleed_string", "bleed_reed", "late_bleed", "drone_only", "tonic", "long_hold")
 OURS = "Achala (real time)"
+TOLD = "Achala, told what drone it sends (real time)"
 # Clips with a short way to go count once more for the cost of the chain: the longer, the less start-up counts.
 COST_TIMES = (1, 6)
 
@@ -35,6 +36,8 @@ def clips(folder, without_drone):
         about = json.loads((path.parent / f"{name}.json").read_text()) if (path.parent / f"{name}.json").exists() else {}
         notes = path.parent / f"{name}.notes.csv"
         clip = dict(name=name, sound=path.parent / f"{name}.flac", truth=figures.truth(path), tonic=about.get("tonic_hz") or 200.0)
+        drone = path.parent / f"{name}.drone.flac"
+        clip["drone"] = drone if drone.exists() else None
         clip.update(kind=about.get("class", ""), notes=figures.rows(notes) if notes.exists() else [])
         annotated = path.parent / f"{name}.f0-annotated.csv"
         by_hand = path.parent / f"{name}.notes-annotated.csv"
@@ -43,6 +46,20 @@ def clips(folder, without_drone):
         if not (without_drone and clip["kind"] in DRONE):
             out.append(clip)
     return out
+
+
+def ours(program, clip, folder):
+    quiet = dict(check=True, stdout=subprocess.DEVNULL)
+    subprocess.run([program, "check", clip["sound"], "--tonic", f"{clip['tonic']}Hz", "--out", folder], **quiet)
+    clip["ours_notes"] = figures.rows(Path(folder) / f"{clip['name']}.notes.csv")
+    return traced(program, clip, folder, False)
+
+
+def chain_cost(program, takes):
+    """Processor time of the listening chain per second of sound; a take may name its drone: TAKE=DRONE."""
+    few, many = COST_TIMES
+    seconds = sum(soundfile.info(t.split("=")[0]).duration for t in takes)
+    return (user_seconds([program, str(many), *takes]) - user_seconds([program, str(few), *takes])) / (many - few) / seconds
 
 
 def user_now():
@@ -59,15 +76,12 @@ def user_seconds(command):
     return used.ru_utime
 
 
-def ours(program, clip, folder):
-    tonic = f"{clip['tonic']}Hz"
+def traced(program, clip, folder, told):
     table = Path(folder) / f"{clip['name']}.csv"
-    subprocess.run([program, "trace", clip["sound"], "--tonic", tonic, "--csv", table], check=True)
-    quiet = dict(check=True, stdout=subprocess.DEVNULL)
-    subprocess.run([program, "check", clip["sound"], "--tonic", tonic, "--out", folder], **quiet)
+    known = ["--known-drone", clip["drone"]] if told and clip["drone"] else []
+    subprocess.run([program, "trace", clip["sound"], "--tonic", f"{clip['tonic']}Hz", *known, "--csv", table], check=True)
     r = figures.rows(table)
     column = lambda k: np.array([float(x[k] or 0) for x in r])
-    clip["ours_notes"] = figures.rows(Path(folder) / f"{clip['name']}.notes.csv")
     return column("time_s"), np.where(column("voiced") > 0.5, column("f0_hz"), 0.0), column("available_s")
 
 
@@ -77,10 +91,12 @@ def measured(args, takes):
     rows = {}
     with tempfile.TemporaryDirectory() as folder:
         found = [ours(args.ours, c, folder) for c in takes]
-    few, many = COST_TIMES
-    sounds = [str(c["sound"]) for c in takes]
-    cost = user_seconds([args.cost, str(many), *sounds]) - user_seconds([args.cost, str(few), *sounds])
-    rows[OURS] = (found, cost / (many - few) / seconds, 0.0)
+    rows[OURS] = (found, chain_cost(args.cost, [str(c["sound"]) for c in takes]), 0.0)
+    with_drone = [c for c in takes if c["drone"]]
+    if with_drone:
+        with tempfile.TemporaryDirectory() as folder:
+            told = [traced(args.ours, c, folder, True) if c["drone"] else f for c, f in zip(takes, found)]
+        rows[TOLD] = (told, chain_cost(args.cost, [f"{c['sound']}={c['drone']}" for c in with_drone]), 0.0)
     for name, prepare, run in estimators.all_estimators():
         late = estimators.lag(run, prepare)
         found, used = [], 0.0
@@ -201,14 +217,15 @@ def main():
     own = rows[OURS][1] / aubio_at_its_own_hop(takes)
     ratio = rows[OURS][1] / rows["aubio, yinfft (real time)"][1]
     plain = [i for i, c in enumerate(takes) if c["kind"] not in DRONE]
-    pick = lambda some: ({n: ([r[0][i] for i in some], *r[1:]) for n, r in rows.items()}, [takes[i] for i in some])
+    pick = lambda some, rows=rows: ({n: ([r[0][i] for i in some], *r[1:]) for n, r in rows.items()}, [takes[i] for i in some])
     lines = [f"{datetime.date.today()}, {len(takes)} clips, {sum(soundfile.info(c['sound']).duration for c in takes):.0f} s. "
              "Shares in percent of truly voiced (false alarm: unvoiced) frames; error and held in cents, of frames within 50; CPU in "
              "seconds of user time per second of sound, one thread, everything loaded. First right counts only for "
              "estimators that work in real time. Stamps of every peer were set right on a glide of known f0."]
     if plain:
-        lines += frame_tables(*pick(plain), "Without a drone")
-    for title, kinds in (("With a drone in the microphone (none is told of it)", DRONE[:3] + DRONE[4:]), ("A drone alone", DRONE[3:4])):
+        untold = {n: r for n, r in rows.items() if n != TOLD}
+        lines += frame_tables(*pick(plain, untold), "Without a drone")
+    for title, kinds in (("With a drone in the microphone (of which the others cannot be told)", DRONE[:3] + DRONE[4:]), ("A drone alone", DRONE[3:4])):
         some = [i for i, c in enumerate(takes) if c["kind"] in kinds]
         if some:
             lines += frame_tables(*pick(some), title)
@@ -218,7 +235,8 @@ def main():
     lines += note_table([c for c in takes if c["notes"]])
     lines += by_hand_table([c for c in takes if c["by_hand"]])
     lines += ["", f"Processor time of the whole listening chain over that of aubio yinfft in this run: {ratio:.2f} "
-              f"with a row every 5 ms from both, {own:.2f} with aubio's default hop of 512 samples."]
+              f"with a row every 5 ms from both, {own:.2f} with aubio's default hop of 512 samples"
+              + (f"; with a known drone {own * rows[TOLD][1] / rows[OURS][1]:.2f}." if TOLD in rows else ".")]
     Path(args.out).write_text("\n".join(lines) + "\n")
     print("\n".join(lines) + f"\n\n{time.time() - start:.0f} s; written to {args.out}")
 

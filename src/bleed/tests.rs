@@ -1,0 +1,147 @@
+//! The room as a whole, on drones and rooms that are made here.
+
+use super::*;
+use crate::input::ANALYSIS_RATE_HZ;
+use crate::units::SampleTime;
+use std::f64::consts::TAU;
+
+const SA: f64 = 196.0;
+
+fn seconds(s: f64) -> usize {
+    num::index(s * ANALYSIS_RATE_HZ)
+}
+
+fn tone(hz: f64, t: f64, partials: u32, fall: impl Fn(f64) -> f64) -> f64 {
+    (1..=partials).map(f64::from).map(|k| fall(k) / k * (TAU * hz * k * t).sin()).sum()
+}
+
+/// Three strings in turn, one every 0.8 s, each ringing on.
+fn strings(s: f64) -> Vec<f32> {
+    let at = |t: f64| -> f64 {
+        let plucked = |turn: usize| {
+            let since = t - 0.8 * turn as f64;
+            let hz = [0.75, 1.0, 0.5][turn % 3] * SA;
+            if since < 0.0 { 0.0 } else { tone(hz, since, 14, |k| (-since * (0.8 + 0.1 * k)).exp()) }
+        };
+        (0..=num::index(t / 0.8)).rev().take(6).map(plucked).sum()
+    };
+    (0..seconds(s)).map(|i| num::single(0.05 * at(i as f64 / ANALYSIS_RATE_HZ))).collect()
+}
+
+/// Three reeds that swell in a tenth of a second.
+fn reeds(s: f64) -> Vec<f32> {
+    let at =
+        |t: f64| [0.5, 0.751, 1.001].iter().map(|r| tone(r * SA, t, 14, |_| 1.0)).sum::<f64>() * (t / 0.1).min(1.0);
+    (0..seconds(s)).map(|i| num::single(0.03 * at(i as f64 / ANALYSIS_RATE_HZ))).collect()
+}
+
+/// What a room of 0.3 s makes of a sound, `late` seconds late.
+fn room(sound: &[f32], late: f64, seed: u32) -> Vec<f32> {
+    let mut state = seed;
+    let mut random = || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        state >> 8
+    };
+    let mut out = vec![0.0; sound.len()];
+    for echo in 0..40_u16 {
+        let after = if echo == 0 { 0.0 } else { f64::from(random() % 1000) / 1000.0 * 0.15 };
+        let sign = if random() % 2 == 0 { 1.0 } else { -1.0 };
+        let gain = if echo == 0 { 0.5 } else { num::single(sign * 0.1 * 10.0f64.powf(-3.0 * after / 0.3)) };
+        for (to, from) in out.iter_mut().skip(seconds(late + after)).zip(sound) {
+            *to += gain * from;
+        }
+    }
+    out
+}
+
+/// A voice on Sa as steady as a voice can be: a flutter of 1.5 cents.
+fn sa(s: f64) -> Vec<f32> {
+    let mut phase = 0.0;
+    let mut at = |t: f64| {
+        phase += SA * (1.5 * (TAU * 4.0 * t).sin() / 1200.0).exp2() / ANALYSIS_RATE_HZ;
+        tone(phase, 1.0, 14, |_| 1.0)
+    };
+    (0..seconds(s)).map(|i| num::single(0.05 * at(i as f64 / ANALYSIS_RATE_HZ))).collect()
+}
+
+/// The cleaned microphone; `sings` says when a voice is heard on Sa.
+fn cleaned(bleed: &mut KnownDrone, drone: &[f32], microphone: &[f32], sings: impl Fn(f64) -> bool) -> Vec<f32> {
+    let hops = drone.as_chunks::<HOP>().0.iter().zip(microphone.as_chunks::<HOP>().0);
+    hops.enumerate()
+        .flat_map(|(n, (drone, voice))| {
+            let at = SampleTime(num::time(n * HOP));
+            let hop = Hop { voice: *voice, drone: Some(*drone), available: at, describes: at, clipped: 0 };
+            let out = bleed.clean(&hop).map_or(hop.voice, |cleaned| cleaned.hop.voice);
+            bleed.voice(sings((n * HOP) as f64 / ANALYSIS_RATE_HZ).then_some(Hertz(SA)));
+            out
+        })
+        .collect()
+}
+
+/// Level between two times, dB.
+fn level(sound: &[f32], from: f64, to: f64) -> f64 {
+    let part = &sound[seconds(from)..seconds(to)];
+    10.0 * (part.iter().map(|x| f64::from(*x).powi(2)).sum::<f64>() / part.len() as f64 + 1e-12).log10()
+}
+
+fn sum(a: &[f32], b: &[f32]) -> Vec<f32> {
+    a.iter().zip(b).map(|(a, b)| a + b).collect()
+}
+
+#[test]
+fn a_drone_is_taken_out_within_two_seconds_however_late_it_comes() {
+    for (name, drone) in [("strings", strings(4.0)), ("reeds", reeds(4.0))] {
+        for late in [0.003, 0.02, 0.12, 0.35, 0.5] {
+            let heard = room(&drone, late, 1);
+            let rest = cleaned(&mut KnownDrone::new(), &drone, &heard, |_| false);
+            let removed = level(&heard, 2.0, 4.0) - level(&rest, 2.0, 4.0);
+            assert!(removed > 25.0, "{name} {late} s late: {removed} dB");
+        }
+    }
+}
+
+#[test]
+fn a_true_sa_is_left_as_it_is() {
+    for (name, drone) in [("strings", strings(14.0)), ("reeds", reeds(14.0))] {
+        let mut voice = sa(14.0);
+        voice[..seconds(3.0)].fill(0.0);
+        let rest = cleaned(&mut KnownDrone::new(), &drone, &sum(&voice, &room(&drone, 0.01, 1)), |t| t > 3.03);
+        for second in 3..13_u8 {
+            let (from, to) = (f64::from(second) + 0.1, f64::from(second) + 1.0);
+            let lost = level(&voice, from, to) - level(&rest, from, to);
+            assert!(lost.abs() < 1.0, "{name}, from {from} s: {lost} dB");
+        }
+    }
+}
+
+#[test]
+fn a_singer_who_moves_is_followed_in_the_next_rest() {
+    for (name, drone) in [("strings", strings(12.0)), ("reeds", reeds(12.0))] {
+        let (here, there) = (room(&drone, 0.01, 1), room(&drone, 0.014, 2));
+        let mut heard = here[..seconds(5.0)].to_vec();
+        heard.extend_from_slice(&there[seconds(5.0)..]);
+        let mut voice = sa(12.0);
+        voice[..seconds(4.0)].fill(0.0);
+        voice[seconds(7.0)..].fill(0.0);
+        let sings = |t: f64| (4.03..7.03).contains(&t);
+        let rest = cleaned(&mut KnownDrone::new(), &drone, &sum(&voice, &heard), sings);
+        let removed = level(&heard, 10.0, 12.0) - level(&rest, 10.0, 12.0);
+        assert!(removed > 10.0, "{name}: {removed} dB");
+    }
+}
+
+#[test]
+fn where_no_drone_is_heard_nothing_is_changed_and_a_reset_gives_the_same_again() {
+    let drone = strings(3.0);
+    let voice = sa(3.0);
+    let mut bleed = KnownDrone::new();
+    let rest = cleaned(&mut bleed, &drone, &voice, |_| true);
+    assert!((level(&rest, 1.0, 3.0) - level(&voice, 1.0, 3.0)).abs() < 1.0);
+    bleed.reset();
+    assert_eq!(cleaned(&mut bleed, &vec![0.0; drone.len()], &voice, |_| true), voice);
+    let heard = room(&drone, 0.3, 1);
+    bleed.reset();
+    let first = cleaned(&mut bleed, &drone, &heard, |_| false);
+    bleed.reset();
+    assert_eq!(cleaned(&mut bleed, &drone, &heard, |_| false), first);
+}
