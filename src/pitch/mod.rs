@@ -32,6 +32,7 @@ mod path;
 mod smooth;
 mod spectrum;
 mod steady;
+mod unmoved;
 mod voicing;
 
 use crate::input::{ANALYSIS_RATE_HZ, Hop};
@@ -43,6 +44,7 @@ use path::Path;
 use smooth::Smooth;
 use spectrum::{Analyser, LONG};
 use steady::Steady;
+use unmoved::Unmoved;
 use voicing::Voicing;
 
 /// One f0 estimate. Unvoiced is `voiced == false`, never 0 Hz.
@@ -77,6 +79,7 @@ pub struct Tracker {
     fine: Fine,
     smooth: Smooth,
     steady: Steady,
+    unmoved: Unmoved,
     clipped_for: u8,
 }
 
@@ -108,6 +111,7 @@ impl Tracker {
             fine: Fine::new(),
             smooth: Smooth::new(),
             steady: Steady::new(),
+            unmoved: Unmoved::new(),
             clipped_for: 0,
         }
     }
@@ -131,7 +135,9 @@ impl Tracker {
         let decision = self.voicing.step(best.value, noise, self.correlation.short_power(), spectra.power);
         let exact = self.fine.near(best.hz, spectra, self.floor.gains(), noise.share);
         let f0 = self.smooth.step(exact, decision.voiced);
-        if self.steady.step(&hop.voice, self.floor.power()) {
+        let voiced = decision.voiced && f0.is_some();
+        let unmoved = self.unmoved.step(f0.filter(|_| voiced));
+        if self.steady.step(&hop.voice, self.floor.power()) || unmoved {
             self.floor.learn_lines(self.steady.earlier());
         } else {
             self.floor.learn(&spectra.long, decision.voiced, best.value);
@@ -142,7 +148,7 @@ impl Tracker {
             time: SampleTime(hop.describes.0 - num::int(half)),
             available: hop.available,
             f0,
-            voiced: decision.voiced && f0.is_some(),
+            voiced: voiced && !unmoved,
             confidence: decision.confidence,
             level: Decibels::of_amplitude(spectra.power.sqrt()),
             clipped: self.clipped_for > 0,
@@ -164,6 +170,7 @@ impl Tracker {
         self.voicing.reset();
         self.smooth.reset();
         self.steady.reset();
+        self.unmoved.reset();
         self.clipped_for = 0;
     }
 }
