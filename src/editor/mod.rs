@@ -6,8 +6,9 @@
 //! # How it looks, and why
 //!
 //! *The stroke.* A singer holds a note; the window draws one stroke of turmeric ink. It starts where the note
-//! starts, thickens while the voice is steady, and strays where the voice strays. Steadiness is thus seen as
-//! substance, not as a number, and a second's inattention shows where it happened. It is the one motion of the
+//! starts, swells while the voice is steady and thins while it is not, and strays where the voice strays: a wobble is
+//! the wobble of the line itself. Steadiness is thus seen as substance, not as a number, and a second's inattention
+//! shows where it happened. It is the one motion of the
 //! window: nothing else fades, slides or spins, so that the eye is drawn by the voice alone (with "less motion" it
 //! moves at the pace of the digits).
 //!
