@@ -3,8 +3,9 @@
 //! In: each hop as it came in and the frame that was made of it. Out: [`Faults`], counted since the reset. Method our own, from what
 //! a voice cannot do: it falls and rises over tens of milliseconds, and never repeats a sample for 10 ms.
 //! - *dropout*: the samples stand still for 10 to 300 ms, with full voice within a hop on either side.
-//! - *cut note*: the voice comes back from 40 dB down within 15 ms, on the pitch that it left 0.1 to 3 s before. One such entry can
-//!   be a hard onset after a breath; said from the second within half a minute on, the first then counted too.
+//! - *cut note*: the voice comes back from 40 dB down to all of its level within 15 ms, on the pitch that it left 0.1 to 3 s
+//!   before. One such entry can be a hard onset after a breath; said from the second within half a minute on, the first then
+//!   counted too.
 //!
 //! A gate that closes at once and for less than 0.3 s looks like missing samples, and counts as such. Cost: one sum of squares a hop.
 
@@ -20,14 +21,19 @@ const EMPTY_DB: f64 = 40.0;
 const FORGET_DB: f64 = 0.05;
 /// Hops from full to empty or back that are too quick for a throat: the one in which it happens lies between.
 const ABRUPT: u64 = 2;
-/// The same for a gate that opens, which may ramp for some milliseconds (15 ms; sung onsets in the clips take 20 to 70).
+/// The same for a gate that opens, which may ramp for some milliseconds (15 ms; sung onsets in the clips take 20 to 70), and how
+/// far below the level that follows the voice is all there, dB.
 const OPENS: u64 = 3;
+const ALL_DB: f64 = 3.0;
 /// Shortest and longest dropout, hops: 10 to 300 ms (one lost packet of a call to fifteen in a row).
 const DROPOUT: std::ops::RangeInclusive<u64> = 2..=60;
 /// Shortest and longest silence of a gate in a note, hops: 0.1 s (longer than a stop consonant's closure) to 3 s (our choice).
 const GATED: std::ops::RangeInclusive<u64> = 20..=600;
-/// When the pitch after a silence is looked at, hops after its end (the tracker has settled), and until when one is waited for.
-const SETTLED: (u64, u64) = (20, 60);
+/// When level and pitch after a silence are looked at, hops after its end (100 ms: the tracker has settled), and until when a
+/// pitch is waited for.
+const SETTLED: (u64, u64) = (LEVELS as u64, 60);
+/// Levels kept of the voice that is back, hops.
+const LEVELS: usize = 20;
 /// The same note goes on: no farther apart than this, cents (half a semitone).
 const SAME_NOTE: f64 = 50.0;
 /// Entries within so many hops of each other are the line's: 30 s (our choice).
@@ -63,8 +69,34 @@ impl Faults {
 struct Gap {
     from: u64,
     to: u64,
-    /// Every hop of it stood still.
-    still: bool,
+    /// Hops of it that stood still.
+    still: u64,
+}
+
+impl Gap {
+    fn length(&self) -> u64 {
+        self.to + 1 - self.from
+    }
+}
+
+/// The voice after such a silence.
+#[derive(Debug, Clone, Copy)]
+struct Back {
+    /// The last hop of the silence.
+    from: u64,
+    /// The pitch before it.
+    before: Hertz,
+    /// The level of each hop since, dBFS.
+    levels: [f64; LEVELS],
+}
+
+impl Back {
+    /// Hops from silence to all of the level that follows.
+    fn rise(&self) -> u64 {
+        let late = self.levels.get(LEVELS / 2..).unwrap_or_default();
+        let level = late.iter().sum::<f64>() / late.len() as f64;
+        self.levels.iter().position(|l| *l >= level - ALL_DB).map_or(u64::MAX, |at| at as u64 + 1)
+    }
 }
 
 /// Listens for what the line does.
@@ -77,8 +109,7 @@ pub(super) struct Watch {
     full: Option<u64>,
     pitch: Option<Hertz>,
     gap: Option<Gap>,
-    /// The voice is back since this hop; it was here before.
-    back: Option<(u64, Hertz)>,
+    back: Option<Back>,
     /// The last entry that looked like a gate's, and whether it was counted.
     cut: Option<(u64, bool)>,
     faults: Faults,
@@ -94,13 +125,21 @@ impl Watch {
         if pitch.is_some() {
             self.loud_db = Some(self.loud_db.map_or(level, |loud| (loud - FORGET_DB).max(level)));
         }
-        self.settle(pitch);
+        self.settle(level, pitch);
         let Some(loud) = self.loud_db else { return };
         if hop.still || level < loud - EMPTY_DB {
-            let gap = self.gap.get_or_insert(Gap { from: self.hops, to: self.hops, still: true });
+            let gap = self.gap.get_or_insert(Gap { from: self.hops, to: self.hops, still: 0 });
             gap.to = self.hops;
-            gap.still &= hop.still;
-        } else if level >= loud - FULL_DB {
+            gap.still += u64::from(hop.still);
+            self.back = None;
+        } else if self.back.is_none()
+            && let (Some(gap), Some(pitch)) = (self.gap, self.pitch)
+            && GATED.contains(&gap.length())
+            && self.hops == gap.to + 1
+        {
+            self.back = Some(Back { from: gap.to, before: pitch, levels: [level; LEVELS] });
+        }
+        if self.gap.is_none_or(|gap| gap.to < self.hops) && level >= loud - FULL_DB {
             self.returned();
             self.full = Some(self.hops);
             self.pitch = pitch.or(self.pitch);
@@ -112,31 +151,32 @@ impl Watch {
         self.faults
     }
 
-    /// Full voice in this hop: what was the gap before it?
+    /// Full voice in this hop: did samples go missing before it?
     fn returned(&mut self) {
         let (Some(gap), Some(full)) = (self.gap.take(), self.full) else { return };
-        let (fall, rise, length) = (gap.from - full, self.hops - gap.to, gap.to + 1 - gap.from);
-        if gap.still && fall <= ABRUPT && rise <= ABRUPT && DROPOUT.contains(&length) {
+        let (fall, rise) = (gap.from - full, self.hops - gap.to);
+        // The hop in which the voice goes or comes may be as good as empty.
+        let whole = gap.length() - gap.still <= 1 && DROPOUT.contains(&gap.still);
+        if whole && fall <= ABRUPT && rise <= ABRUPT {
             self.faults.dropouts += 1;
-        } else if rise <= OPENS && GATED.contains(&length) {
-            self.back = self.pitch.map(|pitch| (self.hops, pitch));
+            self.back = None;
         }
     }
 
     /// Whether the voice that came back at once is on the note that it left.
-    fn settle(&mut self, pitch: Option<Hertz>) {
-        let Some((at, before)) = self.back else { return };
-        let since = self.hops - at;
-        if since > SETTLED.1 {
-            self.back = None;
-            return;
+    fn settle(&mut self, level: f64, pitch: Option<Hertz>) {
+        let Some(mut back) = self.back else { return };
+        let since = self.hops - back.from;
+        if let Some(place) = usize::try_from(since - 1).ok().and_then(|at| back.levels.get_mut(at)) {
+            *place = level;
         }
-        let Some(now) = pitch.filter(|_| since >= SETTLED.0) else { return };
+        self.back = (since <= SETTLED.1).then_some(back);
+        let Some(now) = pitch.filter(|_| since > SETTLED.0) else { return };
         self.back = None;
-        if now.cents_above(before).is_some_and(|Cents(c)| c.abs() <= SAME_NOTE) {
-            let last = self.cut.filter(|(last, _)| at - last <= TOGETHER);
+        if back.rise() <= OPENS && now.cents_above(back.before).is_some_and(|Cents(c)| c.abs() <= SAME_NOTE) {
+            let last = self.cut.filter(|(last, _)| back.from - last <= TOGETHER);
             self.faults.cut_notes += last.map_or(0, |(_, counted)| if counted { 1 } else { 2 });
-            self.cut = Some((at, last.is_some()));
+            self.cut = Some((back.from, last.is_some()));
         }
     }
 }
