@@ -6,14 +6,14 @@
 //! 10 cents show and 100 still fit. The head is now; it moves on ever more slowly, so that a note of any length fits, and
 //! what lies behind it is drawn the closer the older it is: a wobble of now is seen swing by swing, an old one as the
 //! mean that it was. The ribbon swells with the steady seconds and thins while the voice is unsteady, never within a swing.
-//! Cost: one mesh of at most [`PIECES`] pieces.
+//! Cost: one mesh and one line of at most [`PIECES`] pieces.
 
 use super::look::Look;
 use super::view::LinePoint;
 use crate::note::STEADY_CENTS;
 use crate::units::num;
 use egui::epaint::Mesh;
-use egui::{Color32, Painter, Pos2, Rect, Stroke, Vec2, pos2};
+use egui::{Color32, Painter, Pos2, Rect, Shape, Stroke, Vec2, pos2, vec2};
 
 /// The most pieces of one stroke: finer is not seen.
 const PIECES: usize = 200;
@@ -26,6 +26,8 @@ const REACH_S: f64 = 6.0;
 /// Age at which the line is drawn 2.7 times as close as at the head, seconds (chosen: half a dozen swings of a waver of 5 a second
 /// stay apart).
 const CLOSER_S: f64 = 4.0;
+/// How many times as far the edge of the steepest stretch is softened.
+const STEEPEST: f32 = 4.0;
 /// Steady seconds after which it has 63 % of its full thickness; unsteady ones take it away as fast.
 const THICKEN_S: f64 = 2.0;
 /// Time constant of the mean and the spread that tell steady from unsteady, seconds: longer than one swing of a waver, so that
@@ -68,15 +70,15 @@ struct Ink {
 }
 
 impl Ink {
-    /// Takes an offset, `dt` seconds after the last: grows while the spread is within what counts as steady, shrinks from twice
-    /// that on.
+    /// Takes an offset, `dt` seconds after the last: grows while the spread is within what counts as steady, shrinks from half as
+    /// much again on.
     fn take(&mut self, offset: f64, dt: f64) -> f64 {
         let part = (dt / RECENT_S).min(1.0);
         let mean = self.mean.get_or_insert(offset);
         let away = offset - *mean;
         *mean += away * part;
         self.variance += (away * away - self.variance) * part;
-        let unsteady = (self.variance.sqrt() / STEADY_CENTS - 1.0).clamp(0.0, 1.0);
+        let unsteady = (2.0 * (self.variance.sqrt() / STEADY_CENTS - 1.0)).clamp(0.0, 1.0);
         self.seconds = (self.seconds + dt * (1.0 - 2.0 * unsteady)).max(0.0);
         1.0 - (-self.seconds / THICKEN_S).exp()
     }
@@ -117,7 +119,8 @@ fn shape(line: &[LinePoint], (start_s, target): (f64, f64), area: Rect) -> Vec<(
     out
 }
 
-/// A ribbon along `middle` (each point with half its width), its edges softened over `soft` points.
+/// A ribbon along `middle`, which runs from left to right: each point with half its height, its edges softened over `soft` points.
+/// Upright rather than across, so that both edges are the line itself and a wobble shows in them.
 fn ribbon(middle: &[(Pos2, f32)], color: Color32, soft: f32) -> Mesh {
     let mut mesh = Mesh::default();
     let at = |i: usize| middle.get(i).map(|(p, _)| *p);
@@ -125,11 +128,11 @@ fn ribbon(middle: &[(Pos2, f32)], color: Color32, soft: f32) -> Mesh {
     for (i, (p, half)) in middle.iter().enumerate() {
         let (before, after) = (at(i.saturating_sub(1)).unwrap_or(*p), at(i + 1).unwrap_or(*p));
         let along = after - before;
-        let across = if along.length() > 0.0 { along.normalized().rot90() } else { Vec2::DOWN };
-        let edges =
-            [(-half - soft, Color32::TRANSPARENT), (-half, color), (*half, color), (half + soft, Color32::TRANSPARENT)];
-        for (away, color) in edges {
-            mesh.colored_vertex(*p + across * away, color);
+        // As soft across a steep edge as across a level one, within reason.
+        let soft = soft * (along.length() / along.x.abs().max(1e-3)).clamp(1.0, STEEPEST);
+        let clear = Color32::TRANSPARENT;
+        for (away, color) in [(-half - soft, clear), (-half, color), (*half, color), (half + soft, clear)] {
+            mesh.colored_vertex(*p + vec2(0.0, away), color);
         }
         if i > 0 {
             for strip in 0..3 {
@@ -146,12 +149,15 @@ fn ribbon(middle: &[(Pos2, f32)], color: Color32, soft: f32) -> Mesh {
 /// The note that sounds, as one stroke since `start_s`, about its target (cents above Sa).
 pub fn stroke(painter: &Painter, area: Rect, look: &Look, line: &[LinePoint], (start_s, target): (f64, f64)) {
     let thin = look.u(4.0);
-    let thick = (area.height() * 0.22).max(thin);
+    let thick = (area.height() * 0.18).max(thin);
     let room = area.shrink(look.u(4.0) + thick / 2.0);
     let room = Rect::from_x_y_ranges(room.x_range(), area.y_range());
     let middle: Vec<(Pos2, f32)> =
         shape(line, (start_s, target), room).into_iter().map(|(p, t)| (p, (thin + (thick - thin) * t) / 2.0)).collect();
     painter.add(ribbon(&middle, look.voice, 1.0 / painter.pixels_per_point()));
+    // Where the voice leaps, the upright ribbon would be a hair: the pen never is.
+    let pen = Stroke::new(thin, look.voice);
+    painter.add(Shape::line(middle.iter().map(|(p, _)| *p).collect(), pen));
     for (p, half) in middle.first().into_iter().chain(middle.last()) {
         painter.circle_filled(*p, *half, look.voice);
     }
@@ -213,8 +219,13 @@ mod tests {
         let waver = |t: f64| if t < 3.0 { 0.0 } else { 25.0 * (t * 31.4).sin() };
         let points = shape(&line(5.0, waver), (0.0, 0.0), area);
         assert!(points.windows(2).all(|w| w[1].0.x >= w[0].0.x), "it runs from start to head");
-        let turns = points.windows(3).filter(|w| (w[1].1 - w[0].1) * (w[2].1 - w[1].1) < 0.0).count();
-        assert!(turns <= 2, "its thickness turns {turns} times");
+        let top = points.iter().map(|p| p.1).fold(0.0, f32::max);
+        let at = points.iter().position(|p| p.1 >= top).unwrap();
+        let back =
+            |part: &[(Pos2, f32)], way: f32| part.windows(2).map(|w| (way * (w[0].1 - w[1].1)).max(0.0)).sum::<f32>();
+        let pulses = back(&points[..=at], 1.0) + back(&points[at..], -1.0);
+        assert!(top > 0.7 && points.last().unwrap().1 < 0.5 * top, "swells to {top}, then thins");
+        assert!(pulses < 0.05, "its thickness pulses by {pulses}");
         // The waver is the line itself: ten swings are ten ups and downs of its middle.
         let crossings = points.windows(2).filter(|w| (w[0].0.y - 80.0) * (w[1].0.y - 80.0) < 0.0).count();
         assert!((16..=24).contains(&crossings), "{crossings} crossings");

@@ -155,7 +155,8 @@ fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: 
 /// What is known of the other end of the line: its faults, and the drone that sounds there.
 fn other_end(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
     let trouble = &view.trouble;
-    if trouble.gated || trouble.dropouts || trouble.clipped {
+    let wrong = trouble.gated || trouble.dropouts || trouble.clipped;
+    if wrong {
         triangle(ui, look);
     }
     let now = if trouble.gated {
@@ -169,7 +170,7 @@ fn other_end(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
     };
     let text = format!("{now}: {}", words::line(&view.faults));
     let hover = "what the line did since listening began: it is not the voice's doing";
-    ui.label(RichText::new(text).color(look.quiet)).on_hover_text(hover);
+    ui.label(RichText::new(text).color(if wrong { look.ink } else { look.quiet })).on_hover_text(hover);
     let Some(cents) = view.lesson.pupil_drone else { return };
     ui.label(format!("The pupil's drone: Sa {} cents from ours", words::signed(cents)));
     let take = ui.button("Take its Sa").on_hover_text("Sa here becomes the Sa of the drone that sounds there");
