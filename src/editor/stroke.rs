@@ -26,6 +26,8 @@ const REACH_S: f64 = 6.0;
 /// Age at which the line is drawn 2.7 times as close as at the head, seconds (chosen: half a dozen swings of a waver of 5 a second
 /// stay apart).
 const CLOSER_S: f64 = 4.0;
+/// Swings closer together than this are drawn as their mean, units: those of a waver that is some seconds old.
+const FINEST: f32 = 7.0;
 /// How many times as far the edge of the steepest stretch is softened.
 const STEEPEST: f32 = 4.0;
 /// Steady seconds after which it has 63 % of its full thickness; unsteady ones take it away as fast.
@@ -119,6 +121,21 @@ fn shape(line: &[LinePoint], (start_s, target): (f64, f64), area: Rect) -> Vec<(
     out
 }
 
+/// The line as a pen of its own height draws it: what is finer than half of that, or than `finest` points, is its mean.
+fn broad(middle: &[(Pos2, f32)], finest: f32) -> Vec<(Pos2, f32)> {
+    let mut first = 0;
+    let each = middle.iter().map(|(p, half)| {
+        let reach = (0.5 * half).max(finest / 2.0);
+        while middle.get(first).is_some_and(|(q, _)| q.x < p.x - reach) {
+            first += 1;
+        }
+        let near = middle.iter().skip(first).take_while(|(q, _)| q.x <= p.x + reach);
+        let (sum, count) = near.fold((0.0, 0.0), |(sum, count), (q, _)| (sum + q.y, count + 1.0f32));
+        (pos2(p.x, sum / count.max(1.0)), *half)
+    });
+    each.collect()
+}
+
 /// A ribbon along `middle`, which runs from left to right: each point with half its height, its edges softened over `soft` points.
 /// Upright rather than across, so that both edges are the line itself and a wobble shows in them.
 fn ribbon(middle: &[(Pos2, f32)], color: Color32, soft: f32) -> Mesh {
@@ -152,8 +169,9 @@ pub fn stroke(painter: &Painter, area: Rect, look: &Look, line: &[LinePoint], (s
     let thick = (area.height() * 0.18).max(thin);
     let room = area.shrink(look.u(4.0) + thick / 2.0);
     let room = Rect::from_x_y_ranges(room.x_range(), area.y_range());
-    let middle: Vec<(Pos2, f32)> =
-        shape(line, (start_s, target), room).into_iter().map(|(p, t)| (p, (thin + (thick - thin) * t) / 2.0)).collect();
+    let shape = shape(line, (start_s, target), room);
+    let middle: Vec<(Pos2, f32)> = shape.into_iter().map(|(p, t)| (p, (thin + (thick - thin) * t) / 2.0)).collect();
+    let middle = broad(&middle, look.u(FINEST));
     painter.add(ribbon(&middle, look.voice, 1.0 / painter.pixels_per_point()));
     // Where the voice leaps, the upright ribbon would be a hair: the pen never is.
     let pen = Stroke::new(thin, look.voice);
@@ -224,7 +242,7 @@ mod tests {
         let back =
             |part: &[(Pos2, f32)], way: f32| part.windows(2).map(|w| (way * (w[0].1 - w[1].1)).max(0.0)).sum::<f32>();
         let pulses = back(&points[..=at], 1.0) + back(&points[at..], -1.0);
-        assert!(top > 0.7 && points.last().unwrap().1 < 0.5 * top, "swells to {top}, then thins");
+        assert!(top > 0.7 && points.last().unwrap().1 < 0.75 * top, "swells to {top}, then thins");
         assert!(pulses < 0.05, "its thickness pulses by {pulses}");
         // The waver is the line itself: ten swings are ten ups and downs of its middle.
         let crossings = points.windows(2).filter(|w| (w[0].0.y - 80.0) * (w[1].0.y - 80.0) < 0.0).count();
@@ -237,6 +255,21 @@ mod tests {
         // A glide from 40 to 70 cents above: past the half of a semitone, where the nearest swara is another.
         let points = shape(&line(2.0, |t| 40.0 + 15.0 * t), (0.0, 0.0), area);
         assert!(points.windows(2).all(|w| w[1].0.y <= w[0].0.y + 0.01), "no leap");
+    }
+
+    #[test]
+    fn a_broad_pen_leaves_the_fine_out_and_keeps_the_coarse() {
+        let waver = |every: f32| -> Vec<(Pos2, f32)> {
+            let y = |x: f32| 50.0 + 10.0 * (std::f32::consts::TAU * x / every).sin();
+            (0..200u16).map(|i| f32::from(i) * 2.0).map(|x| (pos2(x, y(x)), 4.0)).collect()
+        };
+        let swing = |drawn: Vec<(Pos2, f32)>| {
+            // Away from the ends, which have a half of the neighbours.
+            drawn[10..190].iter().map(|(p, _)| (p.y - 50.0).abs()).fold(0.0, f32::max)
+        };
+        assert!(swing(broad(&waver(8.0), 8.0)) < 3.0);
+        assert!(swing(broad(&waver(40.0), 8.0)) > 8.5);
+        assert!(broad(&[], 8.0).is_empty());
     }
 
     #[test]
