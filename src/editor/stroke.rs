@@ -235,7 +235,7 @@ mod tests {
         let area = Rect::from_min_size(Pos2::ZERO, egui::vec2(500.0, 160.0));
         // Steady for 3 s, then a waver of 25 cents at 5 Hz.
         let waver = |t: f64| if t < 3.0 { 0.0 } else { 25.0 * (t * 31.4).sin() };
-        let points = shape(&line(5.0, waver), (0.0, 0.0), area);
+        let points = shape(&line(6.0, waver), (0.0, 0.0), area);
         assert!(points.windows(2).all(|w| w[1].0.x >= w[0].0.x), "it runs from start to head");
         let top = points.iter().map(|p| p.1).fold(0.0, f32::max);
         let at = points.iter().position(|p| p.1 >= top).unwrap();
@@ -244,9 +244,9 @@ mod tests {
         let pulses = back(&points[..=at], 1.0) + back(&points[at..], -1.0);
         assert!(top > 0.7 && points.last().unwrap().1 < 0.75 * top, "swells to {top}, then thins");
         assert!(pulses < 0.05, "its thickness pulses by {pulses}");
-        // The waver is the line itself: ten swings are ten ups and downs of its middle.
+        // The waver is the line itself: fifteen swings are fifteen ups and downs of its middle.
         let crossings = points.windows(2).filter(|w| (w[0].0.y - 80.0) * (w[1].0.y - 80.0) < 0.0).count();
-        assert!((16..=24).contains(&crossings), "{crossings} crossings");
+        assert!((26..=32).contains(&crossings), "{crossings} crossings");
     }
 
     #[test]

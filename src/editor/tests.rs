@@ -441,3 +441,38 @@ fn pictures_at_every_scale_show_something() {
         }
     }
 }
+
+/// Names of pupils in two scripts, as this machine draws them: with its fonts, or left out and said.
+#[test]
+fn a_pupils_name_is_drawn_or_left_out_and_said() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("target/pictures");
+    std::fs::create_dir_all(&folder).unwrap();
+    for (name, script) in [("மீனாட்சி", "Tamil"), ("मीनाक्षी", "Devanagari")] {
+        let mut view = sample::lesson();
+        view.lesson.profiles.current = "key".into();
+        view.lesson.profiles.options = vec![("key".into(), name.into())];
+        let (ctx, mut window) = (Context::default(), Window::new());
+        window.memory.sheet = Some(Sheet::Lesson);
+        window.opened(&ctx);
+        let mut found = Vec::new();
+        for _ in 0..3 {
+            let input =
+                RawInput { screen_rect: Some(Rect::from_min_size(Pos2::ZERO, SIZES[2])), ..RawInput::default() };
+            let mut output = ctx.run_ui(input, |ui| window.ui(ui, &view, &mut Vec::new()));
+            output.textures_delta.clear();
+            found.clear();
+            output.shapes.iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        }
+        let said = format!("({script}: no font here)");
+        let shown: Vec<&String> = found.iter().map(|(text, _)| text).filter(|t| **t == name || **t == said).collect();
+        assert_eq!(shown.len(), 1, "{script}: {found:?}");
+        let mut opened = false;
+        let image = picture::render(vec2(900.0, 700.0), 1.0, |ui| {
+            if !std::mem::replace(&mut opened, true) {
+                window.opened(ui.ctx());
+            }
+            window.ui(ui, &view, &mut Vec::new());
+        });
+        image.save(&folder.join(format!("name-{script}.png").to_lowercase())).unwrap();
+    }
+}
