@@ -141,8 +141,7 @@ fn broad(middle: &[(Pos2, f32)], finest: f32) -> Vec<(Pos2, f32)> {
 fn ribbon(middle: &[(Pos2, f32)], color: Color32, soft: f32) -> Mesh {
     let mut mesh = Mesh::default();
     let at = |i: usize| middle.get(i).map(|(p, _)| *p);
-    let mut rows = 0u32;
-    for (i, (p, half)) in middle.iter().enumerate() {
+    for (row, (i, (p, half))) in (0u32..).zip(middle.iter().enumerate()) {
         let (before, after) = (at(i.saturating_sub(1)).unwrap_or(*p), at(i + 1).unwrap_or(*p));
         let along = after - before;
         // As soft across a steep edge as across a level one, within reason.
@@ -151,14 +150,13 @@ fn ribbon(middle: &[(Pos2, f32)], color: Color32, soft: f32) -> Mesh {
         for (away, color) in [(-half - soft, clear), (-half, color), (*half, color), (half + soft, clear)] {
             mesh.colored_vertex(*p + vec2(0.0, away), color);
         }
-        if i > 0 {
+        if row > 0 {
             for strip in 0..3 {
-                let (a, b) = (4 * (rows - 1) + strip, 4 * rows + strip);
+                let (a, b) = (4 * (row - 1) + strip, 4 * row + strip);
                 mesh.add_triangle(a, a + 1, b);
                 mesh.add_triangle(b, a + 1, b + 1);
             }
         }
-        rows += 1;
     }
     mesh
 }

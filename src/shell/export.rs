@@ -19,6 +19,9 @@ const TICKS: u16 = 480;
 /// Microseconds a quarter: 120 a minute.
 const QUARTER_US: u32 = 500_000;
 
+/// Bar and beat of each note, where the host gave them.
+type Places = Vec<Option<(i64, i64)>>;
+
 /// What is written out.
 pub struct Lesson<'a> {
     /// Where the history is.
@@ -63,7 +66,7 @@ impl Lesson<'_> {
     }
 
     /// The lesson in the form of a take, and bar and beat of each note. The statistics are those of the page in force.
-    fn heard(&self, asked: &Asked) -> Option<(Heard, Vec<Option<(i64, i64)>>)> {
+    fn heard(&self, asked: &Asked) -> Option<(Heard, Places)> {
         let meter = self.bridge.page_meter();
         let warnings = self.bridge.live().snapshot.map_or_else(Vec::new, |s| s.faults.told());
         self.bridge.history(|history| {
@@ -76,7 +79,7 @@ impl Lesson<'_> {
         })
     }
 
-    fn known(&self) -> Result<(Asked, Heard, Vec<Option<(i64, i64)>>), TakeError> {
+    fn known(&self) -> Result<(Asked, Heard, Places), TakeError> {
         let asked = self.asked();
         let (heard, places) =
             self.heard(&asked).ok_or(TakeError::Usage("nothing was heard yet: sing first, then save".into()))?;
