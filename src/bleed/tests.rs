@@ -70,7 +70,8 @@ fn cleaned(bleed: &mut KnownDrone, drone: &[f32], microphone: &[f32], sings: imp
     hops.enumerate()
         .flat_map(|(n, (drone, voice))| {
             let at = SampleTime(num::time(n * HOP));
-            let hop = Hop { voice: *voice, drone: Some(*drone), available: at, describes: at, clipped: 0 };
+            let hop =
+                Hop { voice: *voice, drone: Some(*drone), available: at, describes: at, clipped: 0, still: false };
             let out = bleed.clean(&hop).map_or(hop.voice, |cleaned| cleaned.hop.voice);
             bleed.voice(sings((n * HOP) as f64 / ANALYSIS_RATE_HZ).then_some(Hertz(SA)));
             out

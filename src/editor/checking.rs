@@ -56,9 +56,10 @@ pub fn listed(notes: &[NoteRow], sort: Sort, outside: bool) -> Vec<usize> {
 /// The list as CSV, for the clipboard.
 #[must_use]
 pub fn csv(notes: &[NoteRow], list: &[usize]) -> String {
-    let mut out = String::from("start_s,end_s,bar_beat,swara,octave,cents,in_tune_share\n");
+    let mut out = String::from("start_s,end_s,bar,beat,swara,octave,cents,in_tune_share\n");
     for row in list.iter().filter_map(|i| notes.get(*i)) {
-        let (n, place) = (&row.note, row.bar_beat.as_deref().unwrap_or(""));
+        let (n, place) =
+            (&row.note, row.bar_beat.map_or_else(|| ",".to_owned(), |(bar, beat)| format!("{bar},{beat}")));
         let line = format!(
             "{:.3},{:.3},{place},{},{},{:.1},{:.3}\n",
             row.start_s,
@@ -111,7 +112,7 @@ pub fn checking(
 }
 
 fn place(row: &NoteRow) -> String {
-    row.bar_beat.as_ref().map_or_else(|| words::clock(row.start_s), |b| format!("bar {b}"))
+    row.bar_beat.map_or_else(|| words::clock(row.start_s), |(bar, beat)| format!("bar {bar}.{beat}"))
 }
 
 /// The notes most worth singing again.
@@ -232,5 +233,10 @@ mod tests {
         assert!(offsets.is_sorted_by(|a, b| a >= b));
         let text = csv(&view.notes, &all);
         assert_eq!(text.lines().count(), all.len() + 1);
+        // The first note stands at bar 1, beat 1; the second has none, as where the transport stood.
+        let lines: Vec<Vec<&str>> = text.lines().map(|line| line.split(',').collect()).collect();
+        assert_eq!(lines[0][2..4], ["bar", "beat"]);
+        assert_eq!((&lines[1][2..4], &lines[2][2..4]), (&["1", "1"][..], &["", ""][..]));
+        assert!(lines.iter().all(|line| line.len() == lines[0].len()));
     }
 }

@@ -4,6 +4,7 @@
 //! keyboard's focus.
 
 use super::action::{Action, Chosen, Field};
+use super::fonts;
 use super::keys::Press;
 use super::look::Look;
 use super::view::{Choice, DroneTo, Face, Knob, View};
@@ -35,6 +36,7 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
             presses.push(Press::Tonic);
         }
         for (text, hover) in [(view.scale.label(), "scale or raga"), (view.tuning.label(), "tuning")] {
+            let text = fonts::shown(ui.ctx(), text);
             ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).truncate()).on_hover_text(hover);
         }
         if let Some(share) = view.judged_share.filter(|_| ui.max_rect().width() >= look.u(LEAST_JUDGED)) {
@@ -48,17 +50,39 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
     });
 }
 
+/// What hands us the sound, for people: there is no host about the stand-alone app.
+#[must_use]
+pub fn source(view: &View) -> &'static str {
+    if view.device.is_some() { "sound system" } else { "host" }
+}
+
+/// Why nothing can be heard, and what to do, where the sound comes at a rate that cannot be listened to.
+fn unheard(view: &View) -> Option<String> {
+    let khz = view.unheard_hz? / 1000.0;
+    let what = if view.device.is_some() { "start the app again with --sample-rate 48000" } else { "set it to 48 kHz" };
+    let source = source(view);
+    Some(format!(
+        "The {source} runs at {khz} kHz: the voice passes unheard, since 8 to 192 kHz can be listened to; {what}."
+    ))
+}
+
 /// What may be wrong or wants a word, worst first; each with what to do about it.
 #[must_use]
 pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
     let t = &view.trouble;
     let mut out: Vec<(String, Option<(&'static str, Action)>)> = Vec::new();
+    out.extend(unheard(view).map(|text| (text, None)));
     let mut say = |when: bool, text: &str| {
         if when {
             out.push((text.to_owned(), None));
         }
     };
-    say(t.host_silent, "The host has stopped sending audio: nothing is heard until it does again.");
+    let stopped = if view.device.is_some() {
+        "The sound system has stopped sending audio: plug the microphone in and start the app again."
+    } else {
+        "The host has stopped sending audio: nothing is heard until it does again."
+    };
+    say(t.host_silent, stopped);
     say(view.device.as_ref().is_some_and(|d| d.nothing), "Nothing comes in: choose another input in Settings.");
     say(t.clipped, "The input is too loud and clips: turn the microphone down.");
     say(t.several, "More than one voice sounds: shown, not counted.");
@@ -104,7 +128,7 @@ pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, a
         if view.said.is_empty() {
             triangle(ui, look);
         }
-        ui.label(RichText::new(text).small());
+        ui.label(RichText::new(fonts::shown(ui.ctx(), &text)).small());
         if let Some((word, action)) = ask
             && ui.small_button(word).clicked()
         {
@@ -238,9 +262,11 @@ pub fn choice(ui: &mut Ui, name: &str, of: (&Choice, Chosen), actions: &mut Vec<
     let (choice, chosen) = of;
     let label = ui.label(name);
     let width = ui.spacing().combo_width * 2.2;
-    let combo = ComboBox::from_id_salt(("choice", name)).selected_text(choice.label()).width(width).truncate();
+    let current = fonts::shown(ui.ctx(), choice.label());
+    let combo = ComboBox::from_id_salt(("choice", name)).selected_text(current).width(width).truncate();
     let shown = combo.show_ui(ui, |ui| {
         for (key, text) in &choice.options {
+            let text = fonts::shown(ui.ctx(), text);
             if ui.selectable_label(*key == choice.current, text).clicked() {
                 actions.push(Action::Choose(chosen, key.clone()));
             }

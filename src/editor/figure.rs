@@ -4,6 +4,7 @@
 //! left, with its register's dots), the line (thick where held, thin where moving), marks. Heights are true cents.
 //! Cost: one point per pixel column.
 
+use super::fonts;
 use super::letters;
 use super::look::{Look, write};
 use super::view::{LinePoint, Mark};
@@ -54,10 +55,10 @@ impl Figure<'_> {
         for mark in self.marks.iter().filter(|m| (from..=to).contains(&m.time_s)) {
             let x = x_of(mark.time_s);
             painter.vline(x, plot.y_range(), Stroke::new(look.u(1.5), look.ink));
-            let word = if mark.word.is_empty() { "mark" } else { &mark.word };
+            let word = if mark.word.is_empty() { "mark".into() } else { fonts::shown(painter.ctx(), &mark.word) };
             let room = (plot.right() - x).max(look.u(30.0));
             let ink = (look.small(), look.ink);
-            write(painter, (pos2(x + look.u(3.0), area.top()), Align2::LEFT_TOP), word, ink, room);
+            write(painter, (pos2(x + look.u(3.0), area.top()), Align2::LEFT_TOP), &word, ink, room);
         }
     }
 

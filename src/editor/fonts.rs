@@ -1,11 +1,12 @@
 //! Letters for names in Tamil, Devanagari and the other scripts of the music, taken from the system's own fonts.
 //!
 //! In: the folders where systems keep fonts. Out: egui's font definitions, its own fonts first, the found ones as
-//! fallbacks. A script without a font on the machine shows egui's empty box, honestly. Cost: once per opening, a
+//! fallbacks; and names as they can be drawn: what has no font on the machine is left out and said, see [`shown`]. Cost: once per opening, a
 //! walk over the folders' names and the reading of a few files. Only whole font files are taken: one that cannot
 //! be parsed is passed over.
 
-use egui::{FontData, FontDefinitions, FontFamily};
+use egui::{Context, FontData, FontDefinitions, FontFamily, FontId};
+use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -25,6 +26,16 @@ const WANTED: [(&str, &[&str]); 6] = [
     ),
     ("malayalam", &["notosansmalayalam-regular", "notosansmalayalam[", "lohit-malayalam", "malayalamsangammn"]),
 ];
+/// Where these scripts lie in Unicode (The Unicode Standard, Blocks.txt), and what they are called.
+const SCRIPTS: [(std::ops::RangeInclusive<char>, &str); 5] = [
+    ('\u{900}'..='\u{97f}', "Devanagari"),
+    ('\u{b80}'..='\u{bff}', "Tamil"),
+    ('\u{c00}'..='\u{c7f}', "Telugu"),
+    ('\u{c80}'..='\u{cff}', "Kannada"),
+    ('\u{d00}'..='\u{d7f}', "Malayalam"),
+];
+/// Joiners, which have no shape of their own.
+const JOINERS: std::ops::RangeInclusive<char> = '\u{200b}'..='\u{200d}';
 /// How deep folders are walked, and how many names are looked at: a bound, not a need.
 const WALK: (usize, usize) = (5, 20_000);
 
@@ -99,9 +110,50 @@ fn with(folders: &[PathBuf]) -> FontDefinitions {
     fonts
 }
 
+/// `text` as it can be drawn here: letters without a font are left out, and their script is named in their place.
+pub(super) fn shown<'a>(ctx: &Context, text: &'a str) -> Cow<'a, str> {
+    if text.is_ascii() {
+        return Cow::Borrowed(text);
+    }
+    let font = FontId::default();
+    let drawn: Vec<bool> = ctx.fonts_mut(|fonts| {
+        text.chars().map(|c| c.is_whitespace() || JOINERS.contains(&c) || fonts.has_glyph(&font, c)).collect()
+    });
+    let Some(missing) = text.chars().zip(&drawn).find(|(_, drawn)| !**drawn).map(|(c, _)| c) else {
+        return Cow::Borrowed(text);
+    };
+    let script = SCRIPTS.iter().find(|(range, _)| range.contains(&missing)).map_or("another script", |(_, name)| *name);
+    let left: String = text.chars().zip(&drawn).filter(|(_, drawn)| **drawn).map(|(c, _)| c).collect();
+    Cow::Owned(format!("{} ({script}: no font here)", left.trim()).trim_start().to_owned())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn drawn(fonts: FontDefinitions, text: &str) -> String {
+        let ctx = Context::default();
+        ctx.set_fonts(fonts);
+        let mut out = String::new();
+        let mut output = ctx.run_ui(egui::RawInput::default(), |ui| out = shown(ui.ctx(), text).into_owned());
+        output.textures_delta.clear();
+        out
+    }
+
+    #[test]
+    fn a_name_without_a_font_is_left_out_and_its_script_said() {
+        let plain = FontDefinitions::default;
+        assert_eq!(drawn(plain(), "Meena"), "Meena");
+        assert_eq!(drawn(plain(), "Sa −13 · Ré"), "Sa −13 · Ré");
+        assert_eq!(drawn(plain(), "மீனா"), "(Tamil: no font here)");
+        assert_eq!(drawn(plain(), "मीना 2"), "2 (Devanagari: no font here)");
+        let system = definitions();
+        if system.font_data.contains_key("tamil") {
+            assert_eq!(drawn(system, "மீனா"), "மீனா");
+        } else {
+            println!("skipped: there is no Tamil font on this machine");
+        }
+    }
 
     #[test]
     fn the_better_font_is_taken_and_a_broken_one_passed_over() {

@@ -21,6 +21,8 @@ const GAP: f32 = 0.2;
 const SHARP: f32 = 0.6;
 /// Points nearer together than this are one, against the cap height.
 const SAME: f32 = 0.004;
+/// The shortest piece of a bend, points: shorter ones are not seen.
+const LEAST_PIECE: f32 = 0.8;
 /// Size of a register dot and its distance from the letter, against the cap height.
 const DOT: (f32, f32) = (0.07, 0.15);
 
@@ -124,12 +126,12 @@ fn sign(painter: &Painter, area: Rect, of: char, (width, color): (f32, Color32))
         let mut points: Vec<Pos2> =
             line.iter().map(|(x, y)| pos2(area.min.x + x * area.width(), area.min.y + y * area.height())).collect();
         // Where two arcs meet, the same point twice would have no direction, and its joint would be square.
-        points.dedup_by(|a, b| a.distance(*b) < SAME * area.height());
-        // Round ends and corners: the painter's own joints are mitred.
-        for p in &points {
-            painter.circle_filled(*p, width / 2.0, color);
-        }
+        points.dedup_by(|a, b| a.distance(*b) < (SAME * area.height()).max(LEAST_PIECE));
         for run in runs(&points) {
+            // Round ends and corners: the painter's own joints are mitred.
+            for p in run.first().into_iter().chain(run.last()) {
+                painter.circle_filled(*p, width / 2.0, color);
+            }
             painter.add(Shape::line(run.to_vec(), Stroke::new(width, color)));
         }
     }

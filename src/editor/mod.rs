@@ -6,8 +6,9 @@
 //! # How it looks, and why
 //!
 //! *The stroke.* A singer holds a note; the window draws one stroke of turmeric ink. It starts where the note
-//! starts, thickens while the voice is steady, and strays where the voice strays. Steadiness is thus seen as
-//! substance, not as a number, and a second's inattention shows where it happened. It is the one motion of the
+//! starts, swells while the voice is steady and thins while it is not, and strays where the voice strays: a wobble is
+//! the wobble of the line itself. Steadiness is thus seen as substance, not as a number, and a second's inattention
+//! shows where it happened. It is the one motion of the
 //! window: nothing else fades, slides or spins, so that the eye is drawn by the voice alone (with "less motion" it
 //! moves at the pace of the digits).
 //!
@@ -119,6 +120,9 @@ impl Default for Memory {
 pub struct Window {
     /// What belongs to looking only.
     pub memory: Memory,
+    /// Whether what is drawn on bears [`Window::ground`] already: then it is not filled once more, which costs much with
+    /// software drawing.
+    pub on_ground: bool,
 }
 
 impl Window {
@@ -126,6 +130,12 @@ impl Window {
     #[must_use]
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// The colour on which everything stands.
+    #[must_use]
+    pub fn ground(view: &View) -> egui::Color32 {
+        Look::new(view.look, look::SMALLEST).ground
     }
 
     /// Call when the window is opened in a new egui context: sets the fonts, forgets how widgets were dressed.
@@ -147,7 +157,7 @@ impl Window {
         self.memory.readout.take(view, time_s);
         self.edges(ui, &look, view, &mut presses, actions);
         self.open_sheet(ui, &look, view, actions);
-        let frame = Frame::NONE.fill(look.ground);
+        let frame = if self.on_ground { Frame::NONE } else { Frame::NONE.fill(look.ground) };
         let moving = self.at_its_pace(view, time_s);
         let memory = &mut self.memory;
         egui::CentralPanel::no_frame().frame(frame).show(ui, |ui| {

@@ -2,6 +2,7 @@
 
 use super::action::Field;
 use super::view::*;
+use crate::listener::Faults;
 use crate::meter::RowSummary;
 use crate::note::{Current, Kind, Note, Onset};
 use crate::swara::{Named, Sthayi, Swara, Target, Targets};
@@ -94,6 +95,7 @@ fn line(targets: &Targets, until_s: f64) -> Vec<LinePoint> {
             named,
             kind: named.map(|_| kind),
             beats_hz: beats.map(|n| num::single(n.offset.0.abs() * 0.17)),
+            several: false,
         });
         t += 0.005;
     }
@@ -124,7 +126,7 @@ fn note(i: u32, swara: Swara, octave: i8, offset: f64) -> NoteRow {
         timeline: None,
         pass: 0,
     };
-    let bar_beat = i.is_multiple_of(2).then(|| format!("{}.{}", i + 1, i % 4 + 1));
+    let bar_beat = i.is_multiple_of(2).then(|| (i64::from(i) + 1, i64::from(i) % 4 + 1));
     NoteRow { note, start_s, end_s: start_s + 2.1, bar_beat, outside: offset.abs() > 20.0 }
 }
 
@@ -147,6 +149,7 @@ pub(super) fn normal() -> View {
             named: Some(named),
             kind: Some(Kind::Held),
             beats_hz: Some(2.1),
+            several: false,
         });
         t += 0.005;
     }
@@ -224,6 +227,8 @@ pub(super) fn extreme() -> View {
     }
     view.beats_hz = Some(99.9);
     view.level = Decibels(12.0);
+    view.faults = Faults { dropouts: 9_999, cut_notes: 9_999 };
+    view.unheard_hz = Some(384_000.0);
     view.trouble = Trouble { clipped: true, several: true, host_silent: true, dropouts: true, gated: true };
     view.octave = Some(("Your voice lies two octaves above the stated Sa.".into(), false));
     view.listening = false;
@@ -313,5 +318,52 @@ pub(super) fn on_sa() -> View {
     if let Some(current) = &mut view.current {
         current.named = named;
     }
+    view
+}
+
+/// Pa held for so long, `offset` cents off at each second of it.
+fn holding(seconds: f64, offset: impl Fn(f64) -> f64) -> View {
+    let mut view = normal();
+    view.line = line(&view.targets, 70.0);
+    let mut t = 0.0;
+    while t <= seconds {
+        let cents = 701.955 + offset(t);
+        view.line.push(LinePoint {
+            time_s: 70.0 + t,
+            cents: Some(num::single(cents)),
+            named: view.targets.nearest(Cents(cents)),
+            kind: Some(Kind::Held),
+            beats_hz: Some(1.0),
+            several: false,
+        });
+        t += 0.005;
+    }
+    (view.now_s, view.shown_until_s) = (70.0 + seconds, 70.0 + seconds);
+    if let Some(current) = &mut view.current {
+        current.seconds = seconds;
+    }
+    view
+}
+
+/// A Pa of 6 s that is entered low, holds for 3 s and then wavers at 5 Hz.
+pub(super) fn wavering() -> View {
+    holding(6.0, |t| {
+        let scoop = -60.0 * (-t * 7.0).exp();
+        let waver = if t > 3.0 { 26.0 * (t * 31.4).sin() } else { 2.0 * (t * 27.0).sin() };
+        9.0 + scoop + waver
+    })
+}
+
+/// A Pa of 20 s that sinks slowly from a little high to a little low.
+pub(super) fn long_hold() -> View {
+    holding(20.0, |t| 14.0 - 1.5 * t + 3.0 * (t * 29.0).sin() + 2.0 * (t * 3.1).sin())
+}
+
+/// The call cuts notes, and a second voice sounds.
+pub(super) fn bad_line() -> View {
+    let mut view = normal();
+    view.faults = Faults { dropouts: 1, cut_notes: 3 };
+    view.trouble = Trouble { gated: true, several: true, ..Trouble::default() };
+    view.lesson.pupil_drone = Some(Cents(-13.0));
     view
 }

@@ -178,6 +178,7 @@ fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
             }
         });
     }
+    ui.label(format!("The line since listening began: {}.", words::line(&view.faults)));
     if let Some(share) = view.judged_share {
         let page = words::clock(view.page_age_s);
         ui.label(format!("{:.0} % of the sung time could be judged; {page} sung on this page.", share * 100.0));

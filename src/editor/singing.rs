@@ -35,6 +35,8 @@ pub struct Readout {
     pub moving: bool,
     /// Beats per second.
     pub beats_hz: Option<f64>,
+    /// More than one voice sounds: nothing is judged.
+    pub several: bool,
 }
 
 impl Readout {
@@ -50,6 +52,7 @@ impl Readout {
             held_s: current.map(|c| c.seconds),
             moving: current.is_some_and(|c| matches!(c.kind, Some(Kind::Oscillating | Kind::Gliding))),
             beats_hz: view.beats_hz,
+            several: view.trouble.several,
         };
     }
 }
@@ -103,16 +106,18 @@ pub fn now(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Readout)
     let (top, rest) = rest.split_top_bottom_at_y(rest.top() + rest.height() * 0.3);
     let (mid, foot) = rest.split_top_bottom_at_y(rest.bottom() - rest.height() * 0.2);
     let half = view.band.of(named.swara);
-    figures(&painter, top, look, (named.offset, half), readout.moving);
+    figures(&painter, top, look, (named.offset, half), readout);
     stroke::target(&painter, mid, look, half.0);
     if let Some(current) = &view.current {
-        stroke::stroke(&painter, mid, look, &view.line, view.now_s - current.seconds);
+        // What the offset is measured from, octaves folded away included.
+        let target = current.cents.0 - current.named.offset.0;
+        stroke::stroke(&painter, mid, look, &view.line, (view.now_s - current.seconds, target));
     }
     captions(&painter, foot, look, readout);
 }
 
 /// Signed cents, and the way to go in shape and word.
-fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, Cents), moving: bool) {
+fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, Cents), readout: &Readout) {
     let size = (area.height() * 0.78).min(area.width() * 0.2);
     let (left, right) = area.split_left_right_at_x(area.left() + area.width() * 0.5);
     let ink = (look.figures(size), look.ink);
@@ -126,9 +131,9 @@ fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, C
     let cents_at = digits.right_bottom() + vec2(size * 0.12, -digits.height() * 0.2);
     let room = left.right() - cents_at.x;
     write(painter, (cents_at, Align2::LEFT_BOTTOM), "cents", (look.words(size * 0.3), look.quiet), room);
-    if moving {
+    if let Some(word) = unjudged(readout) {
         let ink = (look.words(size * 0.42), look.quiet);
-        write(painter, (right.right_center(), Align2::RIGHT_CENTER), "moving", ink, right.width());
+        write(painter, (right.right_center(), Align2::RIGHT_CENTER), word, ink, right.width());
         return;
     }
     let way = Advice::of(offset, half);
@@ -140,6 +145,17 @@ fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, C
     let at = pos2(sign.right() + size * 0.25, right.center().y);
     let room = right.right() - at.x;
     write(painter, (at, Align2::LEFT_CENTER), words::way(way), (look.words(size * 0.8), look.ink), room);
+}
+
+/// Why there is no way to go: the note moves, or is not the singer's alone.
+fn unjudged(readout: &Readout) -> Option<&'static str> {
+    if readout.several {
+        Some("more than one voice")
+    } else if readout.moving {
+        Some("moving")
+    } else {
+        None
+    }
 }
 
 /// Up: a roof. Down: a bowl. Stay: a level bar.
@@ -189,8 +205,14 @@ fn quiet(painter: &Painter, area: Rect, look: &Look, view: &View) {
 
 /// What the window waits for, in words.
 fn waiting(view: &View) -> &'static str {
-    if view.trouble.host_silent {
-        "the host has stopped sending audio"
+    if view.unheard_hz.is_some() {
+        "the voice passes unheard at this sample rate"
+    } else if view.trouble.host_silent {
+        if view.device.is_some() {
+            "the sound system has stopped sending audio"
+        } else {
+            "the host has stopped sending audio"
+        }
     } else if view.device.as_ref().is_some_and(|d| d.nothing) {
         "nothing comes in: choose another input in Settings"
     } else if view.listening {
@@ -206,10 +228,9 @@ fn spoken(view: &View, readout: &Readout) -> String {
     let way = words::way(Advice::of(named.offset, view.band.of(named.swara)));
     let held = readout.held_s.map_or_else(String::new, |s| format!(", held {s:.1} seconds"));
     let beats = readout.beats_hz.map_or_else(String::new, |b| format!(", {b:.1} beats a second"));
-    if readout.moving {
-        format!("{}, moving, not judged", words::spoken(&named))
-    } else {
-        format!("{}, {way}{held}{beats}", words::spoken(&named))
+    match unjudged(readout) {
+        Some(word) => format!("{}, {word}, not judged", words::spoken(&named)),
+        None => format!("{}, {way}{held}{beats}", words::spoken(&named)),
     }
 }
 

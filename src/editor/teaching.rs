@@ -4,8 +4,9 @@
 //! over the swaras' levels. A marked moment can lie beside either.
 
 use super::action::{Action, Export};
-use super::controls::framed;
+use super::controls::{framed, triangle};
 use super::figure::Figure;
+use super::fonts;
 use super::look::{Look, paragraph};
 use super::meter::meter;
 use super::thread::{Levels, threads};
@@ -129,7 +130,11 @@ fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: 
             actions.push(Action::Mark(std::mem::take(&mut memory.word)));
         }
         for mark in view.marks.iter().rev().take(4) {
-            let word = if mark.word.is_empty() { words::clock(mark.time_s) } else { mark.word.clone() };
+            let word = if mark.word.is_empty() {
+                words::clock(mark.time_s)
+            } else {
+                fonts::shown(ui.ctx(), &mark.word).into_owned()
+            };
             let shown = view.replay.as_ref().is_some_and(|r| (r.time_s - mark.time_s).abs() < 1e-9);
             let button = ui.add(egui::Button::selectable(shown, word)).on_hover_text("lay this moment beside now");
             if button.clicked() {
@@ -143,8 +148,33 @@ fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: 
             let text = format!("up {} · down {}", names(up), names(down));
             ui.label(RichText::new(text).color(look.quiet)).on_hover_text("arohana and avarohana");
         }
-        if let Some(cents) = view.lesson.pupil_drone {
-            ui.label(format!("the pupil's drone lies {} cents from ours", words::signed(cents)));
-        }
     });
+    ui.horizontal_wrapped(|ui| other_end(ui, look, view, actions));
+}
+
+/// What is known of the other end of the line: its faults, and the drone that sounds there.
+fn other_end(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
+    let trouble = &view.trouble;
+    let wrong = trouble.gated || trouble.dropouts || trouble.clipped;
+    if wrong {
+        triangle(ui, look);
+    }
+    let now = if trouble.gated {
+        "The call is cutting the note"
+    } else if trouble.dropouts {
+        "The line drops out"
+    } else if trouble.clipped {
+        "The input clips"
+    } else {
+        "Line"
+    };
+    let text = format!("{now}: {}", words::line(&view.faults));
+    let hover = "what the line did since listening began: it is not the voice's doing";
+    ui.label(RichText::new(text).color(if wrong { look.ink } else { look.quiet })).on_hover_text(hover);
+    let Some(cents) = view.lesson.pupil_drone else { return };
+    ui.label(format!("The pupil's drone: Sa {} cents from ours", words::signed(cents)));
+    let take = ui.button("Take its Sa").on_hover_text("Sa here becomes the Sa of the drone that sounds there");
+    if take.clicked() {
+        actions.push(Action::AdoptSa(view.sa.up(cents)));
+    }
 }

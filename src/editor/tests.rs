@@ -12,16 +12,22 @@ use egui_kittest::kittest::Queryable;
 const FACES: [Face; 3] = [Face::Singing, Face::Teaching, Face::Checking];
 const SIZES: [Vec2; 4] = [vec2(480.0, 320.0), vec2(800.0, 500.0), vec2(1280.0, 720.0), vec2(3840.0, 2160.0)];
 
+/// Pixels per point of the screens there are, as far as the largest of them goes.
+fn scales(size: Vec2) -> impl Iterator<Item = f32> {
+    [1.0, 1.5, 2.0, 3.0].into_iter().filter(move |scale| size.x * scale <= 3840.0)
+}
+
 /// Runs some frames; hands back the shapes of the last.
-fn shapes(window: &mut Window, view: &View, size: Vec2) -> Vec<ClippedShape> {
+fn shapes(window: &mut Window, view: &View, (size, scale): (Vec2, f32)) -> Vec<ClippedShape> {
     let ctx = Context::default();
     let mut shapes = Vec::new();
     for frame in 0..4u32 {
-        let input = RawInput {
+        let mut input = RawInput {
             screen_rect: Some(Rect::from_min_size(Pos2::ZERO, size)),
             time: Some(f64::from(frame) * 0.1),
             ..RawInput::default()
         };
+        input.viewports.entry(input.viewport_id).or_default().native_pixels_per_point = Some(scale);
         let mut output = ctx.run_ui(input, |ui| window.ui(ui, view, &mut Vec::new()));
         output.textures_delta.clear();
         shapes = output.shapes;
@@ -60,7 +66,7 @@ fn cut(shapes: &[ClippedShape], size: Vec2, scrolls: bool) -> Vec<String> {
 
 #[test]
 fn no_word_is_cut_at_any_size() {
-    for size in SIZES {
+    for (size, scale) in SIZES.into_iter().flat_map(|size| scales(size).map(move |scale| (size, scale))) {
         for face in FACES {
             for (name, mut view) in
                 [("empty", sample::empty()), ("normal", sample::normal()), ("extreme", sample::extreme())]
@@ -70,9 +76,9 @@ fn no_word_is_cut_at_any_size() {
                     view.frozen = text_scale > 1.0;
                     view.face = face;
                     view.look.text_scale = text_scale;
-                    let shapes = shapes(&mut Window::new(), &view, size);
+                    let shapes = shapes(&mut Window::new(), &view, (size, scale));
                     let cut = cut(&shapes, size, face == Face::Checking);
-                    assert!(cut.is_empty(), "{face:?} {name} {size:?} text {text_scale}: {cut:#?}");
+                    assert!(cut.is_empty(), "{face:?} {name} {size:?} at {scale} text {text_scale}: {cut:#?}");
                 }
             }
         }
@@ -85,7 +91,7 @@ fn no_sheet_is_cut_at_its_sides() {
         for sheet in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic] {
             let mut window = Window::new();
             window.memory.sheet = Some(sheet);
-            let shapes = shapes(&mut window, &sample::extreme(), size);
+            let shapes = shapes(&mut window, &sample::extreme(), (size, 1.0));
             let cut = cut(&shapes, size, true);
             assert!(cut.is_empty(), "{sheet:?} {size:?}: {cut:#?}");
         }
@@ -226,6 +232,61 @@ fn a_note_is_chosen_heard_and_its_line_shown() {
 }
 
 #[test]
+fn the_line_and_the_pupils_drone_are_told_and_its_sa_taken() {
+    use crate::listener::Faults;
+    let mut view = View { face: Face::Teaching, ..sample::normal() };
+    let harness = pressing(view.clone(), None, None);
+    harness.get_by_label("Line: no fault heard");
+    assert!(harness.query_by_label_contains("pupil's drone").is_none());
+    view.trouble.gated = true;
+    view.faults = Faults { dropouts: 0, cut_notes: 2 };
+    view.lesson.pupil_drone = Some(crate::units::Cents(-13.0));
+    let sa = view.sa;
+    let mut harness = pressing(view, None, None);
+    harness.get_by_label("The call is cutting the note: 2 notes cut by the call's gate");
+    harness.get_by_label("The pupil's drone: Sa −13 cents from ours");
+    assert_eq!(click(&mut harness, "Take its Sa"), [Action::AdoptSa(sa.up(crate::units::Cents(-13.0)))]);
+}
+
+#[test]
+fn more_than_one_voice_is_said_and_not_judged() {
+    let mut view = sample::normal();
+    view.trouble.several = true;
+    let harness = pressing(view, None, None);
+    harness.get_by_label("P madhya, 9 cents above, more than one voice, not judged");
+    harness.get_by_label_contains("More than one voice sounds: shown, not counted.");
+}
+
+#[test]
+fn a_rate_that_cannot_be_heard_is_named_with_what_to_do() {
+    let mut view = sample::empty();
+    (view.unheard_hz, view.caution_read) = (Some(384_000.0), true);
+    let harness = pressing(view.clone(), None, None);
+    harness.get_by_label_contains("The host runs at 384 kHz");
+    harness.get_by_label_contains("set it to 48 kHz");
+    harness.get_by_label_contains("passes unheard at this sample rate");
+    view.device = Some(super::view::Device::default());
+    let harness = pressing(view, None, None);
+    harness.get_by_label_contains("The sound system runs at 384 kHz");
+    harness.get_by_label_contains("--sample-rate 48000");
+}
+
+#[test]
+fn the_stand_alone_app_speaks_of_the_sound_system() {
+    let mut view = sample::empty();
+    view.caution_read = true;
+    view.trouble.host_silent = true;
+    for (device, says) in
+        [(None, "The host has stopped"), (Some(super::view::Device::default()), "The sound system has stopped")]
+    {
+        view.device = device;
+        let harness = pressing(view.clone(), None, None);
+        harness.get_by_label_contains(says);
+        assert_eq!(harness.query_all_by_label_contains("host").count() > 0, view.device.is_none());
+    }
+}
+
+#[test]
 fn statistics_and_unknown_names_are_told() {
     let mut view = sample::normal();
     view.remarks = vec!["there is no scale 'janya-nobody'".into()];
@@ -327,6 +388,11 @@ fn pictures_show_something() {
     views.push(("frozen".into(), View { face: Face::Teaching, frozen: true, ..sample::normal() }, None));
     views.push(("empty".into(), sample::empty(), None));
     views.push(("sa".into(), sample::on_sa(), None));
+    views.push(("waver".into(), sample::wavering(), None));
+    views.push(("long".into(), sample::long_hold(), None));
+    views.push(("line".into(), View { face: Face::Teaching, ..sample::bad_line() }, None));
+    views.push(("shared".into(), sample::bad_line(), None));
+    views.push(("unheard".into(), View { unheard_hz: Some(384_000.0), caution_read: true, ..sample::empty() }, None));
     views.push(("extreme".into(), sample::extreme(), None));
     views.push(("settings".into(), sample::normal(), Some(Sheet::Settings)));
     views.push(("keys".into(), sample::normal(), Some(Sheet::Keys)));
@@ -349,5 +415,64 @@ fn pictures_show_something() {
                 image.save(&folder.join(format!("{name}-{}-{look}.png", image.width))).unwrap();
             }
         }
+    }
+}
+
+/// The largest screen, every scale factor, and the smallest window with its text at 200 %, into `target/pictures`.
+#[test]
+fn pictures_at_every_scale_show_something() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("target/pictures");
+    std::fs::create_dir_all(&folder).unwrap();
+    let largest = [(SIZES[3], 1.0, 1.0)].into_iter();
+    let scaled = scales(SIZES[2]).map(|scale| (SIZES[2], scale, 1.0));
+    let smallest = scales(SIZES[0]).map(|scale| (SIZES[0], scale, 2.0));
+    for (size, scale, text) in largest.chain(scaled).chain(smallest) {
+        for face in FACES {
+            let mut view = View { face, ..sample::normal() };
+            view.look.text_scale = text;
+            let image = picture::render(size, scale, |ui| Window::new().ui(ui, &view, &mut Vec::new()));
+            let ground = image.at(1, image.height / 2);
+            assert!(
+                image.pixels.iter().filter(|p| **p != ground).count() > image.pixels.len() / 50,
+                "{face:?} {size:?}"
+            );
+            let name = format!("{face:?}-{}x{}-at-{scale}-text-{text}.png", size.x, size.y).to_lowercase();
+            image.save(&folder.join(name)).unwrap();
+        }
+    }
+}
+
+/// Names of pupils in two scripts, as this machine draws them: with its fonts, or left out and said.
+#[test]
+fn a_pupils_name_is_drawn_or_left_out_and_said() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("target/pictures");
+    std::fs::create_dir_all(&folder).unwrap();
+    for (name, script) in [("மீனாட்சி", "Tamil"), ("मीनाक्षी", "Devanagari")] {
+        let mut view = sample::lesson();
+        view.lesson.profiles.current = "key".into();
+        view.lesson.profiles.options = vec![("key".into(), name.into())];
+        let (ctx, mut window) = (Context::default(), Window::new());
+        window.memory.sheet = Some(Sheet::Lesson);
+        window.opened(&ctx);
+        let mut found = Vec::new();
+        for _ in 0..3 {
+            let input =
+                RawInput { screen_rect: Some(Rect::from_min_size(Pos2::ZERO, SIZES[2])), ..RawInput::default() };
+            let mut output = ctx.run_ui(input, |ui| window.ui(ui, &view, &mut Vec::new()));
+            output.textures_delta.clear();
+            found.clear();
+            output.shapes.iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        }
+        let said = format!("({script}: no font here)");
+        let shown: Vec<&String> = found.iter().map(|(text, _)| text).filter(|t| **t == name || **t == said).collect();
+        assert_eq!(shown.len(), 1, "{script}: {found:?}");
+        let mut opened = false;
+        let image = picture::render(vec2(900.0, 700.0), 1.0, |ui| {
+            if !std::mem::replace(&mut opened, true) {
+                window.opened(ui.ctx());
+            }
+            window.ui(ui, &view, &mut Vec::new());
+        });
+        image.save(&folder.join(format!("name-{script}.png").to_lowercase())).unwrap();
     }
 }

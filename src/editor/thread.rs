@@ -256,7 +256,7 @@ mod tests {
 
     fn point(time_s: f64, swara: Swara, octave: i8, offset: f64, kind: Kind) -> LinePoint {
         let named = Named { swara, sthayi: Sthayi(octave), offset: Cents(offset) };
-        LinePoint { time_s, cents: Some(0.0), named: Some(named), kind: Some(kind), beats_hz: None }
+        LinePoint { time_s, cents: Some(0.0), named: Some(named), kind: Some(kind), beats_hz: None, several: false }
     }
 
     #[test]

@@ -5,6 +5,7 @@
 //! which notes are held, in the band or worth singing again was decided before.
 
 use super::action::Field;
+use crate::listener::Faults;
 use crate::meter::RowSummary;
 use crate::note::{Band, Current, Kind, Note};
 use crate::swara::{Named, Swara, Targets};
@@ -55,6 +56,8 @@ pub struct LinePoint {
     pub kind: Option<Kind>,
     /// Beats against the drone per second, where there are any to hear.
     pub beats_hz: Option<f32>,
+    /// More than one voice: drawn, never judged.
+    pub several: bool,
 }
 
 /// One final note, with where it lies for people.
@@ -66,8 +69,8 @@ pub struct NoteRow {
     pub start_s: f64,
     /// Its end, seconds.
     pub end_s: f64,
-    /// Bar and beat of the host, "12.3"; `None` where the host gave none.
-    pub bar_beat: Option<String>,
+    /// Bar and beat of the host, each from 1; `None` where the host gave none.
+    pub bar_beat: Option<(i64, i64)>,
     /// Whether it lies outside the band that was in force.
     pub outside: bool,
 }
@@ -340,6 +343,10 @@ pub struct View {
     pub level: Decibels,
     /// What may be wrong with the sound.
     pub trouble: Trouble,
+    /// What the line did since listening began.
+    pub faults: Faults,
+    /// The rate at which the sound comes in, Hz, where it is one that cannot be listened to.
+    pub unheard_hz: Option<f64>,
     /// The voice lies octaves from the stated Sa: "Your voice is an octave below Sa"; and whether it is followed.
     pub octave: Option<(String, bool)>,
     /// The drone.
@@ -412,6 +419,8 @@ impl View {
             band: Band { fixed: Cents(20.0), others: Cents(25.0) },
             level: Decibels(-200.0),
             trouble: Trouble::default(),
+            faults: Faults::default(),
+            unheard_hz: None,
             octave: None,
             drone: DroneView::default(),
             listening: true,

@@ -4,6 +4,7 @@
 //! solfege of 16 names on 12 places; the plain lines are ours.
 
 use super::view::LongToneView;
+use crate::listener::Faults;
 use crate::note::{Advice, Note};
 use crate::swara::Named;
 use crate::units::Cents;
@@ -55,6 +56,20 @@ pub fn way(advice: Advice) -> &'static str {
 pub fn long_tone(tone: &LongToneView) -> String {
     let (steady, goal, longest) = (clock(tone.steady_s), clock(60.0 * tone.goal_minutes), tone.longest_s);
     format!("Steady Sa: {steady} of {goal}; longest {longest:.1} s")
+}
+
+/// The state of the line since listening began, in a line.
+#[must_use]
+pub fn line(faults: &Faults) -> String {
+    let count = |n: u64, one: &str, more: &str| match n {
+        0 => None,
+        1 => Some(format!("1 {one}")),
+        n => Some(format!("{n} {more}")),
+    };
+    let cut = count(faults.cut_notes, "note cut by the call's gate", "notes cut by the call's gate");
+    let gone = count(faults.dropouts, "dropout", "dropouts");
+    let told: Vec<String> = cut.into_iter().chain(gone).collect();
+    if told.is_empty() { "no fault heard".to_owned() } else { told.join(", ") }
 }
 
 /// What is worth saying of a held note besides its offset, in plain words; empty if nothing is.
@@ -117,6 +132,13 @@ mod tests {
         assert_eq!(clock(3725.0), "1:02:05");
         let low = Named { swara: Swara::R2, sthayi: Sthayi(-1), offset: Cents(-7.0) };
         assert_eq!(spoken(&low), "R2 mandra, 7 cents below");
+    }
+
+    #[test]
+    fn the_state_of_the_line_is_counted_and_whose_it_is() {
+        assert_eq!(line(&Faults::default()), "no fault heard");
+        assert_eq!(line(&Faults { dropouts: 1, cut_notes: 0 }), "1 dropout");
+        assert_eq!(line(&Faults { dropouts: 2, cut_notes: 3 }), "3 notes cut by the call's gate, 2 dropouts");
     }
 
     #[test]

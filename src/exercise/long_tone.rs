@@ -120,10 +120,11 @@ impl LongTone {
         Self { table, window: LastSecond::new(), uncounted: 0, silent_s: 0.0, state: LongToneState::default() }
     }
 
-    /// Takes a reading.
+    /// Takes a reading; one in which another voice sounds too counts as none.
     pub fn push(&mut self, reading: &SwaraReading) {
         let state = &mut self.state;
-        let Some(cents) = reading.cents.filter(|c| c.0.is_finite()) else {
+        let alone = reading.cents.filter(|c| c.0.is_finite() && !reading.frame.several);
+        let Some(cents) = alone else {
             self.window.clear();
             self.uncounted = 0;
             self.silent_s += FRAME_S;

@@ -41,6 +41,8 @@ pub struct Hop {
     pub describes: SampleTime,
     /// Host samples in this hop at or beyond full scale (clipping).
     pub clipped: u16,
+    /// Whether every host sample in this hop repeats the one before it: no microphone does that, a line that lost samples does.
+    pub still: bool,
 }
 
 /// Resamples and cuts; same samples in any blocks give the same hops.
@@ -60,6 +62,9 @@ pub struct Front {
     hops: i64,
     drone_waits: bool,
     clipped: u16,
+    /// The last host sample, and whether none in the hop under way differed from its predecessor.
+    last: f32,
+    still: bool,
 }
 
 impl Front {
@@ -80,6 +85,8 @@ impl Front {
             hops: 0,
             drone_waits: false,
             clipped: 0,
+            last: f32::NAN,
+            still: true,
         }
     }
 
@@ -108,6 +115,7 @@ impl Front {
         self.hops = 0;
         self.drone_waits = false;
         self.clipped = 0;
+        (self.last, self.still) = (f32::NAN, true);
     }
 
     fn take(&mut self, voice: f32, drone: Option<f32>) {
@@ -115,6 +123,8 @@ impl Front {
         if voice.abs() >= CLIPPED {
             self.clipped = self.clipped.saturating_add(1);
         }
+        self.still &= voice == self.last;
+        self.last = voice;
         self.drone_waits |= drone.is_some();
         let (filled, capacity) = (self.filled, self.capacity);
         for (at, value) in [(filled, clean(voice)), (capacity + filled, drone.map_or(0.0, clean))] {
@@ -155,6 +165,7 @@ impl Front {
                 (self.hops * num::time(HOP)) as f64 * self.rate.hz() / ANALYSIS_RATE_HZ + ahead,
             )),
             clipped: self.clipped,
+            still: self.still,
         };
         let [voice_pass, drone_pass] = &mut self.highpass;
         hop.voice.copy_from_slice(out.get(..HOP)?);
@@ -171,7 +182,7 @@ impl Front {
         }
         self.filled -= used;
         self.drone_waits = false;
-        self.clipped = 0;
+        (self.clipped, self.still) = (0, true);
         Some(hop)
     }
 }
@@ -267,6 +278,16 @@ mod tests {
             assert_eq!(whole.len(), cut.len());
             assert!(whole.iter().zip(&cut).all(|(a, b)| a.voice == b.voice && a.available == b.available), "{block}");
         }
+    }
+
+    #[test]
+    fn only_a_hop_in_which_nothing_moves_is_still() {
+        let mut samples = tone(48_000.0, 233.0, 0.3);
+        // 20 ms of one value, as a line that lost samples sends: four hops, of which the two at the ends are cut.
+        samples[4_900..5_860].fill(0.25);
+        let still: Vec<usize> =
+            hops(48_000.0, &samples, 77).iter().enumerate().filter(|(_, h)| h.still).map(|(i, _)| i).collect();
+        assert!((2..=3).contains(&still.len()) && still.windows(2).all(|w| w[1] == w[0] + 1), "{still:?}");
     }
 
     #[test]

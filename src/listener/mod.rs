@@ -4,11 +4,13 @@
 //! as they come, and at any time a [`Snapshot`]. Same samples in any blocks give the same events; nothing allocates after
 //! [`Listener::new`]. Times are host samples since the last reset.
 
+mod faults;
 mod octave;
 mod pass;
 mod setting;
 mod snapshot;
 
+pub use faults::Faults;
 pub use setting::Setting;
 pub use snapshot::Snapshot;
 
@@ -19,6 +21,7 @@ use crate::note::{Current, Judge, Kind, Note, Offsets};
 use crate::pitch::{F0Frame, Tracker};
 use crate::swara::{self, Sthayi, SwaraReading};
 use crate::units::{SampleRate, num};
+use faults::Watch;
 use octave::OctaveWatch;
 use pass::Transport;
 
@@ -51,6 +54,7 @@ pub struct Listener {
     front: Front,
     bleed: KnownDrone,
     tracker: Tracker,
+    watch: Watch,
     notes: Notes,
     transport: Transport,
     heard: i64,
@@ -65,6 +69,7 @@ impl Listener {
             front: Front::new(rate),
             bleed: KnownDrone::new(),
             tracker: Tracker::new(rate),
+            watch: Watch::default(),
             notes: Notes::new(rate, setting),
             transport: Transport::default(),
             heard: 0,
@@ -85,7 +90,7 @@ impl Listener {
         }
         self.notes.judge.place(block.timeline.map(|at| at.saturating_sub(self.heard)), self.notes.view.pass);
         self.heard = self.heard.saturating_add(length);
-        let Self { front, bleed, tracker, notes, machine_hops, .. } = self;
+        let Self { front, bleed, tracker, watch, notes, machine_hops, .. } = self;
         front.push(block.voice, block.drone, |hop| {
             notes.view.clipped_samples += u64::from(hop.clipped);
             let frame = match bleed.clean(hop) {
@@ -93,6 +98,8 @@ impl Listener {
                 None => tracker.process(hop),
             };
             bleed.voice(frame.f0.filter(|_| frame.voiced));
+            watch.step(hop, &frame);
+            notes.view.faults = watch.faults();
             notes.frame(&frame, say);
             *machine_hops += u64::from(tracker.hears_a_machine());
         });
@@ -157,6 +164,7 @@ impl Listener {
         self.front.reset();
         self.bleed.reset();
         self.tracker.reset();
+        self.watch = Watch::default();
         self.notes.reset();
         self.transport = Transport::default();
         self.heard = 0;

@@ -3,6 +3,7 @@
 //! Fixed size (some 5 kB), `Copy`, so that it can cross to the window through a triple buffer. Everything in it is final or
 //! marked as so far; a viewer computes nothing but pictures from it.
 
+use super::Faults;
 use crate::meter::{LongTone, POSITIONS, REGISTERS, RowSummary, SungTime};
 use crate::note::{Current, Note};
 use crate::swara::SwaraReading;
@@ -31,6 +32,8 @@ pub struct Snapshot {
     pub long_tone: LongTone,
     /// Host samples at or beyond full scale since the reset.
     pub clipped_samples: u64,
+    /// What the line did to the voice since the reset.
+    pub faults: Faults,
     /// The voice was recognised this many octaves from the stated Sa; `None`: nothing to say.
     pub octave_remark: Option<i8>,
     /// Octaves followed because of that.
@@ -54,6 +57,7 @@ impl Snapshot {
             sung: SungTime::default(),
             long_tone: LongTone::default(),
             clipped_samples: 0,
+            faults: Faults::default(),
             octave_remark: None,
             octave_followed: 0,
             pass: 0,

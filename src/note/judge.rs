@@ -26,6 +26,8 @@ const BEHIND: u64 = 300;
 const DRIFT_SAID: (f64, f64, f64) = (8.0, 2.0, 1.0);
 /// The first judgement of a sounding note, seconds after its beginning.
 const SHOWN_FROM_S: f64 = 0.25;
+/// A note of which a larger share than this sounds with another voice is not judged (our choice): what is left of it may be either's.
+const SEVERAL_SHARE: f64 = 0.2;
 /// Half of a 95 % interval in standard errors of a mean, and how much wider a median's is (normal distribution).
 const HALF_95: f64 = 1.96 * 1.2533;
 
@@ -95,6 +97,8 @@ struct Sums {
     live: Part,
     steady: Steady,
     waver: Waver,
+    /// Frames of the judged part, and those of them in which more than one voice sounded.
+    frames: (u64, u64),
     place: Option<i64>,
     pass: u32,
     hop: i64,
@@ -116,6 +120,7 @@ impl Judge {
                 live: Part::new(),
                 steady: Steady::new(),
                 waver: Waver::default(),
+                frames: (0, 0),
                 place: None,
                 pass: 0,
                 hop,
@@ -276,6 +281,7 @@ impl Sums {
         self.live.clear();
         self.steady.clear();
         self.waver.clear();
+        self.frames = (0, 0);
     }
 
     /// Sums the line up to where it is certain to belong to the open note.
@@ -309,6 +315,7 @@ impl Sums {
         self.quiet.add(frame, smooth);
         self.steady.add(if vibrato_hz.is_some() { centre } else { smooth });
         self.waver.add(smooth);
+        self.frames = (self.frames.0 + 1, self.frames.1 + u64::from(line.several(frame)));
     }
 
     #[expect(clippy::too_many_arguments, reason = "the note's own facts and what it is judged against")]
@@ -328,6 +335,10 @@ impl Sums {
         let from = if begun { open.fed } else { open.start + margin };
         for frame in from..=end.saturating_sub(margin) {
             self.take(frame, line, rate_hz);
+        }
+        let (frames, several) = self.frames;
+        if several as f64 > SEVERAL_SHARE * frames as f64 {
+            return;
         }
         let Some(median) = self.judged.median() else { return };
         let Some(aim) = aims.aim(median) else { return };

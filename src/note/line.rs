@@ -45,9 +45,11 @@ struct Point {
     raw: f64,
     clean: f64,
     slope: f64,
+    /// More than one voice: the pitch may be anybody's.
+    several: bool,
 }
 
-const EMPTY: Point = Point { time: SampleTime(0), raw: f64::NAN, clean: f64::NAN, slope: f64::NAN };
+const EMPTY: Point = Point { time: SampleTime(0), raw: f64::NAN, clean: f64::NAN, slope: f64::NAN, several: false };
 
 /// A ring of the newest frames, addressed by their number since the reset.
 pub(super) struct Line {
@@ -85,13 +87,13 @@ impl Line {
 
     /// Takes a frame.
     pub(super) fn push(&mut self, reading: &SwaraReading) {
-        let pitch = reading.cents.filter(|c| c.0.is_finite() && !reading.frame.several);
+        let pitch = reading.cents.filter(|c| c.0.is_finite());
         let sung = self.loudness.sung(reading.frame.level.0, pitch.is_some());
         let raw = pitch.filter(|_| sung).map_or(f64::NAN, |c| c.0);
         let n = self.next;
         self.next += 1;
         if let Some(p) = self.ring.get_mut(Self::slot(n)) {
-            *p = Point { time: reading.frame.time, raw, ..EMPTY };
+            *p = Point { time: reading.frame.time, raw, several: reading.frame.several, ..EMPTY };
         }
         if n >= MEDIAN_HALF {
             let at = n - MEDIAN_HALF;
@@ -186,12 +188,18 @@ impl Line {
         self.point(n).clean
     }
 
-    /// The measured line at frame `n`, cents; `NaN` where there is none or it strays from the cleaned line.
+    /// Whether more than one voice sounded in frame `n`.
+    pub(super) fn several(&self, n: u64) -> bool {
+        self.point(n).several
+    }
+
+    /// The measured line at frame `n`, cents; `NaN` where there is none, where more than one voice sounds or where it strays
+    /// from the cleaned line.
     pub(super) fn measured(&self, n: u64) -> f64 {
         /// A frame farther than this from its neighbours' median is a slip of the tracker, cents (chosen by data).
         const STRAY_CENTS: f64 = 40.0;
         let p = self.point(n);
-        if (p.raw - p.clean).abs() <= STRAY_CENTS { p.raw } else { f64::NAN }
+        if !p.several && (p.raw - p.clean).abs() <= STRAY_CENTS { p.raw } else { f64::NAN }
     }
 
     /// The line at frame `n` freed of the tracker's noise: a parabola through the frames within 50 ms that lie near their
@@ -213,7 +221,7 @@ impl Line {
                 count += 1;
             }
         }
-        if self.point(n).raw.is_nan() || count == 0 {
+        if self.point(n).raw.is_nan() || self.point(n).several || count == 0 {
             return f64::NAN;
         }
         let Some(sorted) = near.get_mut(..count) else { return f64::NAN };

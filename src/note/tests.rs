@@ -294,3 +294,31 @@ fn judging_never_allocates() {
     });
     assert!(notes >= 8, "{notes}");
 }
+
+/// The notes of a straight Pa of two seconds with a second voice over the part of it that `both` names, seconds.
+fn with_another(both: std::ops::Range<f64>) -> Vec<Note> {
+    let (mut judge, mut notes) = (Judge::new(SampleRate::new(HZ).unwrap()), Vec::new());
+    for k in 0..600 {
+        let t = k as f64 / 200.0;
+        let mut reading = reading(k, sung(t, 2.0, 701.955 + 12.0));
+        // What the other voice does to the reading: a fifth of a tone beside it.
+        if both.contains(&t) {
+            reading.frame.several = true;
+            reading.cents = reading.cents.map(|c| Cents(c.0 + 15.0));
+        }
+        judge.push(&reading, &targets(), BAND, &mut |note, _| notes.push(*note));
+    }
+    judge.finish(&targets(), BAND, &mut |note, _| notes.push(*note));
+    notes
+}
+
+#[test]
+fn a_note_shared_with_another_voice_is_not_judged() {
+    assert!(with_another(0.9..1.9).is_empty(), "half of it was shared");
+    // A sixth: the note stands, and the shared frames do not count.
+    let notes = with_another(1.2..1.5);
+    assert_eq!(notes.len(), 1);
+    assert!((notes[0].offset.0 - 12.0).abs() < 0.2 && notes[0].wobble.0 < 1.0, "{:?}", notes[0]);
+    assert!(notes[0].judged_s < 1.45, "{}", notes[0].judged_s);
+    assert_eq!(with_another(9.0..9.0).len(), 1);
+}

@@ -19,6 +19,9 @@ const TICKS: u16 = 480;
 /// Microseconds a quarter: 120 a minute.
 const QUARTER_US: u32 = 500_000;
 
+/// Bar and beat of each note, where the host gave them.
+type Places = Vec<Option<(i64, i64)>>;
+
 /// What is written out.
 pub struct Lesson<'a> {
     /// Where the history is.
@@ -62,23 +65,25 @@ impl Lesson<'_> {
         })
     }
 
-    /// The lesson in the form of a take. The statistics are those of the page in force.
-    fn heard(&self, asked: &Asked) -> Option<Heard> {
+    /// The lesson in the form of a take, and bar and beat of each note. The statistics are those of the page in force.
+    fn heard(&self, asked: &Asked) -> Option<(Heard, Places)> {
         let meter = self.bridge.page_meter();
+        let warnings = self.bridge.live().snapshot.map_or_else(Vec::new, |s| s.faults.told());
         self.bridge.history(|history| {
             let rate = history.rate?;
             let seconds = history.line.back()?.time.seconds(rate);
             let frames = history.line.iter().map(|point| reading(point, asked)).collect();
             let notes = history.notes.iter().copied().collect();
-            Some(Heard { rate, seconds, frames, notes, meter, octave: None, warnings: Vec::new() })
+            let places = history.notes.iter().map(|note| history.bar_beat(note.start)).collect();
+            Some((Heard { rate, seconds, frames, notes, meter, octave: None, warnings }, places))
         })
     }
 
-    fn known(&self) -> Result<(Asked, Heard), TakeError> {
+    fn known(&self) -> Result<(Asked, Heard, Places), TakeError> {
         let asked = self.asked();
-        let heard =
+        let (heard, places) =
             self.heard(&asked).ok_or(TakeError::Usage("nothing was heard yet: sing first, then save".into()))?;
-        Ok((asked, heard))
+        Ok((asked, heard, places))
     }
 }
 
@@ -97,15 +102,27 @@ fn reading(point: &LinePoint, asked: &Asked) -> SwaraReading {
     swara::read(&frame, asked.sa, &asked.targets)
 }
 
-/// The held notes as CSV.
+/// The notes as CSV, with the host's bar and beat.
 ///
 /// # Errors
 /// Nothing heard yet, or the file cannot be written.
 pub fn csv(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
-    let (asked, heard) = lesson.known()?;
     let path = fresh(".notes.csv");
-    write::whole(&path, |out| take_csv::notes(&heard, asked.sa, out))?;
+    let text = table(lesson)?;
+    write::whole(&path, |out| out.write_all(&text))?;
     Ok(path)
+}
+
+/// What [`csv`] writes.
+///
+/// # Errors
+/// Nothing heard yet.
+pub fn table(lesson: &Lesson<'_>) -> Result<Vec<u8>, TakeError> {
+    let (asked, heard, places) = lesson.known()?;
+    let mut text = Vec::new();
+    // Memory takes all that is written.
+    let _ = take_csv::notes_with_bars(&heard, asked.sa, &places, &mut text);
+    Ok(text)
 }
 
 /// The lesson's report, the same as the take checker's.
@@ -113,7 +130,7 @@ pub fn csv(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
 /// # Errors
 /// As [`csv`].
 pub fn report(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
-    let (asked, heard) = lesson.known()?;
+    let (asked, heard, _) = lesson.known()?;
     let path = fresh(".html");
     let page = html::page(&Report::new("Lesson", &heard, &asked), &heard, &asked)?;
     write::whole(&path, |out| out.write_all(page.as_bytes()))?;
@@ -125,7 +142,7 @@ pub fn report(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
 /// # Errors
 /// As [`csv`].
 pub fn markers(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
-    let (_, heard) = lesson.known()?;
+    let (_, heard, _) = lesson.known()?;
     let mut moments: Vec<(f64, String)> =
         heard.notes.iter().filter(|n| n.kind == Kind::Held).map(|n| (n.start.seconds(heard.rate), label(n))).collect();
     lesson.bridge.history(|h| moments.extend(h.marks.iter().map(|m| (m.time.seconds(heard.rate), m.word.clone()))));

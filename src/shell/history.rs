@@ -60,9 +60,9 @@ pub struct Bars {
 }
 
 impl Bars {
-    /// "12.3": bar and beat, from 1, at an instant after this one. `None` while the transport stood.
+    /// Bar and beat, each from 1, at an instant after this one. `None` while the transport stood.
     #[must_use]
-    pub fn place(&self, time: SampleTime, rate: SampleRate) -> Option<String> {
+    pub fn place(&self, time: SampleTime, rate: SampleRate) -> Option<(i64, i64)> {
         let (beats, unit) = self.signature;
         if !self.playing || beats <= 0 || unit <= 0 {
             return None;
@@ -74,7 +74,7 @@ impl Bars {
         let bars = (into / f64::from(beats)).floor();
         let bar = i64::from(self.bar) + num::int(bars);
         let within = (into - bars * f64::from(beats)).floor();
-        (bars.is_finite() && bar >= 0).then(|| format!("{}.{}", bar + 1, num::int(within) + 1))
+        (bars.is_finite() && bar >= 0).then(|| (bar + 1, num::int(within) + 1))
     }
 
     /// Whether `later` is where this leads anyway: nothing worth keeping.
@@ -160,9 +160,9 @@ impl History {
         }
     }
 
-    /// "12.3": bar and beat of an instant, where the host gave them.
+    /// Bar and beat of an instant, where the host gave them.
     #[must_use]
-    pub fn bar_beat(&self, time: SampleTime) -> Option<String> {
+    pub fn bar_beat(&self, time: SampleTime) -> Option<(i64, i64)> {
         let rate = self.rate?;
         let before = self.bars.partition_point(|b| b.time <= time).checked_sub(1)?;
         self.bars.get(before)?.place(time, rate)
@@ -235,13 +235,13 @@ mod tests {
         let place = |bars: &Bars, seconds: f64| {
             bars.place(SampleTime(48_000 + num::int(seconds * 48_000.0)), rate(48_000.0)).unwrap()
         };
-        assert_eq!(place(&bars, 0.0), "3.1");
-        assert_eq!(place(&bars, 0.75), "3.2");
-        assert_eq!(place(&bars, 2.0), "4.1");
+        assert_eq!(place(&bars, 0.0), (3, 1));
+        assert_eq!(place(&bars, 0.75), (3, 2));
+        assert_eq!(place(&bars, 2.0), (4, 1));
         // Six eighths at 120 quarters: a bar lasts 1.5 s, a beat a quarter of a second.
         let six = Bars { signature: (6, 8), ..bars };
-        assert_eq!(place(&six, 1.3), "3.6");
-        assert_eq!(place(&six, 1.5), "4.1");
+        assert_eq!(place(&six, 1.3), (3, 6));
+        assert_eq!(place(&six, 1.5), (4, 1));
         assert_eq!(Bars { playing: false, ..bars }.place(at, rate(48_000.0)), None);
     }
 }

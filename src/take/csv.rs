@@ -59,6 +59,20 @@ pub fn notes(heard: &Heard, sa: Hertz, out: &mut dyn Write) -> io::Result<()> {
     Ok(())
 }
 
+/// The same with two more columns, `bar` and `beat` of a host's timeline at each note's start, from 1 (empty where it stood).
+/// `places`: in the order of the notes.
+///
+/// # Errors
+/// Those of `out`.
+pub fn notes_with_bars(heard: &Heard, sa: Hertz, places: &[Option<(i64, i64)>], out: &mut dyn Write) -> io::Result<()> {
+    writeln!(out, "{NOTES_HEADER},bar,beat")?;
+    for (note, place) in heard.notes.iter().zip(places) {
+        let place = place.map_or_else(|| ",".to_owned(), |(bar, beat)| format!("{bar},{beat}"));
+        writeln!(out, "{},{place}", note_line(note, heard.rate, sa))?;
+    }
+    Ok(())
+}
+
 /// The word for a kind, as in the `kind` column.
 #[must_use]
 pub fn kind_word(kind: Kind) -> &'static str {

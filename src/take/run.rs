@@ -96,6 +96,7 @@ pub fn listen(
     }
     let mut warnings = voice.warnings();
     warnings.extend(machine(&frames).filter(|_| listener.heard_a_machine()));
+    warnings.extend(listener.snapshot().faults.told());
     Ok(Heard { rate, seconds, frames, notes, octave, meter: listener.meter().clone(), warnings })
 }
 

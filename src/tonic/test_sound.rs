@@ -83,7 +83,7 @@ pub(crate) fn hops(sound: &[f64]) -> impl Iterator<Item = Hop> + '_ {
             *to = num::single(*from);
         }
         let end = SampleTime(num::time((i + 1) * HOP));
-        Hop { voice, drone: None, available: end, describes: end, clipped: 0 }
+        Hop { voice, drone: None, available: end, describes: end, clipped: 0, still: false }
     })
 }
 

@@ -339,6 +339,10 @@ fn spent() -> f64 {
 #[ignore = "runs inside a display: see drawing_is_cheap_while_nothing_sounds_and_quick_while_a_voice_does"]
 fn cost() {
     let mut stage = Stage::new();
+    // The canvas is cleared to the ground and never filled: most of the picture must be of that colour (blue, green, red).
+    let picture = stage.display.pixels().unwrap();
+    let ground = picture.chunks_exact(4).filter(|p| p[..3] == [0x1b, 0x14, 0x10]).count();
+    assert!(2 * ground > picture.len() / 4, "{ground} of {} points", picture.len() / 4);
     let share = |stage: &mut Stage| {
         let before = spent();
         stage.singer.play(&mut stage.host, MEASURE_S);

@@ -4,6 +4,7 @@ use super::knobs::{self, Move};
 use super::line::PLAYED_S;
 use super::{Links, Session};
 use crate::editor::action::{Action, Chosen, Export, Field};
+use crate::editor::controls;
 use crate::editor::view::{LookChoice, View};
 use crate::shell::bridge::Command;
 use crate::shell::export;
@@ -103,7 +104,8 @@ impl Doer<'_> {
                 self.say(done);
             }
         } else {
-            self.say("The host is not sending audio: start it, then try again.");
+            let source = controls::source(self.view);
+            self.say(&format!("The {source} is not sending audio: start it, then try again."));
         }
     }
 

@@ -10,6 +10,7 @@ use super::line::{Lines, LookedAt, strongest};
 use super::{Links, Session};
 use crate::editor::action::Field;
 use crate::editor::view::{Choice, Device, DroneTo, Face, Knob, LongToneView, LookChoice, MeterRow, Trouble, View};
+use crate::listener::Faults;
 use crate::meter::RowSummary;
 use crate::shell::bridge::Live;
 use crate::shell::params::{self, AchalaParams};
@@ -30,6 +31,10 @@ const NOTHING_S: f64 = 3.0;
 const FALL_DB_PER_S: f64 = 24.0;
 /// How long a clipped input is shown, seconds.
 const CLIPPED_SHOWN_S: f64 = 3.0;
+/// How long a fault of the line is shown: until the singer looks up, seconds.
+const FAULT_SHOWN_S: f64 = 20.0;
+/// How long a second voice is said after its last frame, so that the words do not flicker, seconds.
+const SEVERAL_SHOWN_S: f64 = 1.0;
 /// How long a line about what was just done stands, seconds.
 const SAID_S: f64 = 8.0;
 
@@ -48,6 +53,11 @@ pub(super) struct Filler {
     last_s: f64,
     clipped: u64,
     clipped_s: f64,
+    faults: Faults,
+    /// When samples last went missing, when a note was last cut, when several voices last sounded.
+    dropped_s: f64,
+    cut_s: f64,
+    several_s: f64,
     was_playing: bool,
 }
 
@@ -65,6 +75,10 @@ impl Filler {
             last_s: 0.0,
             clipped: 0,
             clipped_s: f64::NEG_INFINITY,
+            faults: Faults::default(),
+            dropped_s: f64::NEG_INFINITY,
+            cut_s: f64::NEG_INFINITY,
+            several_s: f64::NEG_INFINITY,
             was_playing: false,
         }
     }
@@ -159,11 +173,26 @@ impl Filler {
             self.clipped_s = time_s;
         }
         self.clipped = clipped;
+        let faults = live.snapshot.map_or_else(Faults::default, |s| s.faults);
+        if faults.dropouts > self.faults.dropouts {
+            self.dropped_s = time_s;
+        }
+        if faults.cut_notes > self.faults.cut_notes {
+            self.cut_s = time_s;
+        }
+        (self.faults, self.view.faults) = (faults, faults);
+        if live.snapshot.and_then(|s| s.reading).is_some_and(|r| r.frame.several) {
+            self.several_s = time_s;
+        }
+        let hz = f64::from(shared.rate_hz.load(Ordering::Relaxed));
+        self.view.unheard_hz = Some(hz).filter(|hz| *hz > 0.0 && links.bridge.rate().is_none());
         self.view.trouble = Trouble {
             clipped: time_s - self.clipped_s < CLIPPED_SHOWN_S,
-            several: live.snapshot.and_then(|s| s.reading).is_some_and(|r| r.frame.several),
-            host_silent: time_s - self.moved_s > STOPPED_S,
-            ..Trouble::default()
+            several: time_s - self.several_s < SEVERAL_SHOWN_S,
+            // At a rate that cannot be listened to, nothing counts the blocks.
+            host_silent: time_s - self.moved_s > STOPPED_S && self.view.unheard_hz.is_none(),
+            dropouts: time_s - self.dropped_s < FAULT_SHOWN_S,
+            gated: time_s - self.cut_s < FAULT_SHOWN_S,
         };
         if self.view.trouble.host_silent {
             // What sounded last is not what sounds now.

@@ -92,7 +92,8 @@ impl Lines {
             let within = note.start.seconds(draw.rate)..=note.end.seconds(draw.rate);
             let first = view.line.partition_point(|p| p.time_s <= settled);
             for point in view.line.iter_mut().skip(first) {
-                point.kind = Some(note.kind).filter(|_| point.cents.is_some() && within.contains(&point.time_s));
+                let inside = judged(point) && within.contains(&point.time_s);
+                point.kind = Some(note.kind).filter(|_| inside);
                 point.beats_hz = draw.beats(point);
             }
             settled = *within.end();
@@ -161,10 +162,15 @@ fn sounding(view: &mut View) {
     let start = view.now_s - seconds;
     let first = view.line.partition_point(|p| p.time_s < start);
     let (sa, voice_sa) = (view.sa, view.voice_sa);
-    for point in view.line.iter_mut().skip(first).filter(|p| p.cents.is_some() && p.kind != kind) {
+    for point in view.line.iter_mut().skip(first).filter(|p| judged(p) && p.kind != kind) {
         point.kind = kind;
         point.beats_hz = beats(point, sa, voice_sa);
     }
+}
+
+/// Whether a moment can belong to a note: one voice, and a pitch.
+fn judged(point: &LinePoint) -> bool {
+    point.cents.is_some() && !point.several
 }
 
 /// How points are drawn.
@@ -197,8 +203,9 @@ impl Draw {
             time_s: point.time.seconds(self.rate),
             cents,
             named: cents.and_then(|c| self.basis.targets.nearest(Cents(f64::from(c)))),
-            kind: kind.filter(|_| cents.is_some()),
+            kind: kind.filter(|_| cents.is_some() && !point.several),
             beats_hz: None,
+            several: point.several,
         };
         drawn.beats_hz = self.beats(&drawn);
         drawn

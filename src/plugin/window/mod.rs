@@ -103,12 +103,16 @@ impl NiceEguiApp for App {
         Ok(())
     }
 
-    fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut Frame) {
+    fn ui(&mut self, ui: &mut egui::Ui, frame: &mut Frame) {
         let Some(gui) = &self.gui else { return };
         let stand_alone = gui.plugin_api() == nice_plug::prelude::PluginApi::Standalone;
         let time_s = ui.input(|i| i.time);
         self.filler.fill(&self.links, &mut self.session, (time_s, stand_alone));
         let view = &self.filler.view;
+        // The canvas is cleared to these numbers as they stand.
+        let [r, g, b, a] = Window::ground(view).to_normalized_gamma_f32();
+        frame.set_clear_color(egui::Rgba::from_rgba_premultiplied(r, g, b, a));
+        self.window.on_ground = true;
         self.actions.clear();
         self.window.ui(ui, view, &mut self.actions);
         self.actions.extend(self.session.adopt.take().map(Action::AdoptSa));

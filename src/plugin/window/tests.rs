@@ -8,9 +8,10 @@ use crate::editor::view::{Face, LinePoint, View};
 use crate::exercise::catalogue::find;
 use crate::meter::Meter;
 use crate::plugin::engine::{Channels, Engine, Frame, Knobs, Transport};
-use crate::shell::bridge::{AudioEnd, Bars, Command, History, bridge};
+use crate::shell::bridge::{self, AudioEnd, Bars, Command, History, bridge};
 use crate::shell::capture::Capture;
 use crate::shell::choices::Choices;
+use crate::shell::export;
 use crate::shell::params::{AchalaParams, DroneTo, VoiceFrom};
 use crate::units::{Cents, Hertz, SampleRate, SampleTime, num};
 use nice_plug_egui::RepaintNotifier;
@@ -164,7 +165,7 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     instance.sing(0.0, 1.0, |_| {});
     filler.fill(&instance.links, &mut session, (0.0, false));
     let row = filler.view.notes.first().unwrap().clone();
-    assert_eq!(row.bar_beat.as_deref(), Some("6.1"));
+    assert_eq!(row.bar_beat, Some((6, 1)));
     assert!(row.outside);
     assert_eq!(filler.view.again, [0]);
     assert_eq!(filler.view.marks.len(), 1);
@@ -174,6 +175,13 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     let shown = filler.view.shown_note.as_ref().unwrap();
     assert!((shown.line[0].time_s - (row.start_s - 0.5)).abs() < 0.006);
     assert!(filler.view.replay.as_ref().is_some_and(|r| r.line.len() > 800));
+    // The list as it is exported bears them too.
+    let links = &instance.links;
+    let lesson = export::Lesson { bridge: &links.bridge, choices: &links.choices, sa: sa(), band: links.params.band() };
+    let table = String::from_utf8(export::table(&lesson).unwrap()).unwrap();
+    let lines: Vec<&str> = table.lines().collect();
+    assert!(lines[0].starts_with("start_s,end_s,swara,") && lines[0].ends_with(",bar,beat"), "{}", lines[0]);
+    assert!(lines[1].ends_with(",6,1"), "{}", lines[1]);
     // The transport stops: the singer is pointed to what is worth singing again.
     filler.fill(&instance.links, &mut session, (1.0, false));
     instance.transport.playing = false;
@@ -182,6 +190,61 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     assert!(filler.view.said.contains("One note is most worth singing again"), "{}", filler.view.said);
     filler.fill(&instance.links, &mut session, (20.0, false));
     assert!(filler.view.said.is_empty(), "it does not stand for ever");
+}
+
+#[test]
+fn a_gate_in_the_line_is_said_and_goes_from_the_words_again() {
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    let mut look = |i: &Instance, time_s: f64| {
+        filler.fill(&i.links, &mut session, (time_s, false));
+        (filler.view.trouble, filler.view.faults)
+    };
+    for _ in 0..2 {
+        instance.sing(above(0.0), 1.2, |_| {});
+        instance.sing(0.0, 0.5, |_| {});
+    }
+    let (trouble, faults) = look(&instance, 1.0);
+    assert!(!trouble.gated && faults.cut_notes == 0, "one entry may be the singer's");
+    instance.sing(above(0.0), 1.2, |_| {});
+    let (trouble, faults) = look(&instance, 2.0);
+    assert!(trouble.gated && faults.cut_notes == 2, "{faults:?}");
+    let (trouble, faults) = look(&instance, 60.0);
+    assert!(!trouble.gated && faults.cut_notes == 2, "what was is still counted");
+}
+
+#[test]
+fn what_several_voices_sing_is_drawn_and_belongs_to_no_note() {
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    instance.sing(above(0.0), 1.0, |_| {});
+    let last = instance.links.bridge.history(|h| h.now());
+    for k in 1..=40 {
+        let time = SampleTime(last.0 + 240 * k);
+        instance.end.line(bridge::LinePoint { time, cents: 702.0, several: true });
+    }
+    filler.fill(&instance.links, &mut session, (1.2, false));
+    let (alone, shared): (Vec<&LinePoint>, Vec<&LinePoint>) = filler.view.line.iter().partition(|p| !p.several);
+    assert_eq!(shared.len(), 40);
+    assert!(shared.iter().all(|p| p.cents.is_some() && p.kind.is_none() && p.beats_hz.is_none()));
+    assert!(alone.iter().any(|p| p.kind.is_some()));
+}
+
+#[test]
+fn a_rate_that_cannot_be_listened_to_is_told() {
+    let instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    instance.links.bridge.shared.rate_hz.store(384_000.0, Ordering::Relaxed);
+    filler.fill(&instance.links, &mut session, (5.0, false));
+    assert_eq!(filler.view.unheard_hz, Some(384_000.0));
+    assert!(!filler.view.trouble.host_silent, "it is not silent, it is unheard");
+    instance.links.bridge.shared.rate_hz.store(48_000.0, Ordering::Relaxed);
+    filler.fill(&instance.links, &mut session, (5.1, false));
+    assert_eq!(filler.view.unheard_hz, None);
+    assert!(filler.view.trouble.host_silent);
 }
 
 #[test]

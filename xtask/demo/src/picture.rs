@@ -81,6 +81,7 @@ fn view(checked: &Checked, at: f64, face: Face, dark: bool) -> View {
             named: r.named,
             kind: heard.notes.iter().find(|n| n.start <= r.frame.time && r.frame.time <= n.end).map(|n| n.kind),
             beats_hz: None,
+            several: r.frame.several,
         })
         .collect();
     view.reading = view.line.last().and_then(|p| p.named);
