@@ -43,3 +43,40 @@ impl Unmoved {
         self.voiced = 0;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Hops of a second that are called unmoved, of a tone that swings by so many cents to each side, 4 times a second.
+    fn called(cents: f64) -> usize {
+        let mut unmoved = Unmoved::new();
+        let f0 = |hop: i32| {
+            let swing = (std::f64::consts::TAU * 4.0 * f64::from(hop) / 200.0).sin();
+            Hertz(196.0 * (cents * swing / 1200.0).exp2())
+        };
+        (0..200).filter(|hop| unmoved.step(Some(f0(*hop)))).count()
+    }
+
+    #[test]
+    fn a_machine_is_known_after_150_ms_and_a_throat_never() {
+        assert_eq!(called(0.0), 200 - (HOPS - 1));
+        // Least of all within 150 ms about a turn: 1 - cos (pi 4 0.15) = 1.3 of the swing to one side.
+        assert_eq!(called(0.6), 0);
+        assert_eq!(called(2.0), 0);
+    }
+
+    #[test]
+    fn a_silence_begins_anew() {
+        let mut unmoved = Unmoved::new();
+        for hop in 0..200 {
+            let f0 = (hop % HOPS != 0).then_some(Hertz(196.0));
+            assert!(!unmoved.step(f0), "{hop}");
+        }
+        let since = (1..=HOPS).find(|_| unmoved.step(Some(Hertz(196.0))));
+        // Hops 181 to 199 were of one stretch.
+        assert_eq!(since, Some(HOPS - 19));
+        unmoved.reset();
+        assert!(!unmoved.step(Some(Hertz(196.0))));
+    }
+}
