@@ -14,7 +14,8 @@
 //!    1967, the newest state taken).
 //! 5. [`voicing`]: whether there is a voice, a decision with its own evidence.
 //! 6. [`fine`]: the exact value near the path; [`smooth`]: a causal filter over cents and slope.
-//! 7. [`steady`]: hum and reeds, known by phases steadier than a throat's, are learned as floor.
+//! 7. [`steady`] and [`unmoved`]: hum, reeds and much of plucked strings, known by phases and by an f0 steadier than a
+//!    throat's, are no voice and are learned as floor.
 //!
 //! Accuracy, each asserted below: a voice with a flutter of 3 cents is followed to 1.7 cents at 55 Hz,
 //! 0.9 at 110, 0.4 at 262, 0.16 from 880 Hz on (median), at most twice that, at any host rate; a glide
@@ -23,7 +24,7 @@
 //! Cramer-Rao bound of one window. Cost: seven real FFTs of at most 1024 points a hop,
 //! one of 2048 every fourth, ten cosine sums of 257 terms: 16 us a hop (0.3 % of a core) on the machine
 //! of the recorded bench. Not handled: several voices at once, a voice as steady as a machine (a pitch pipe
-//! is learned as floor after half a second), f0 below 55 Hz, where fewer than two periods fit.
+//! is learned as floor after 0.15 s), plucked strings that nobody told of as loud as the voice, f0 below 55 Hz, where fewer than two periods fit.
 
 mod correlation;
 mod fine;
@@ -32,6 +33,7 @@ mod path;
 mod smooth;
 mod spectrum;
 mod steady;
+mod unmoved;
 mod voicing;
 
 use crate::input::{ANALYSIS_RATE_HZ, Hop};
@@ -43,6 +45,7 @@ use path::Path;
 use smooth::Smooth;
 use spectrum::{Analyser, LONG};
 use steady::Steady;
+use unmoved::Unmoved;
 use voicing::Voicing;
 
 /// One f0 estimate. Unvoiced is `voiced == false`, never 0 Hz.
@@ -77,6 +80,7 @@ pub struct Tracker {
     fine: Fine,
     smooth: Smooth,
     steady: Steady,
+    unmoved: Unmoved,
     clipped_for: u8,
 }
 
@@ -108,6 +112,7 @@ impl Tracker {
             fine: Fine::new(),
             smooth: Smooth::new(),
             steady: Steady::new(),
+            unmoved: Unmoved::new(),
             clipped_for: 0,
         }
     }
@@ -131,7 +136,9 @@ impl Tracker {
         let decision = self.voicing.step(best.value, noise, self.correlation.short_power(), spectra.power);
         let exact = self.fine.near(best.hz, spectra, self.floor.gains(), noise.share);
         let f0 = self.smooth.step(exact, decision.voiced);
-        if self.steady.step(&hop.voice, self.floor.power()) {
+        let voiced = decision.voiced && f0.is_some();
+        let unmoved = self.unmoved.step(f0.filter(|_| voiced));
+        if self.steady.step(&hop.voice, self.floor.power()) || unmoved {
             self.floor.learn_lines(self.steady.earlier());
         } else {
             self.floor.learn(&spectra.long, decision.voiced, best.value);
@@ -142,7 +149,7 @@ impl Tracker {
             time: SampleTime(hop.describes.0 - num::int(half)),
             available: hop.available,
             f0,
-            voiced: decision.voiced && f0.is_some(),
+            voiced: voiced && !unmoved,
             confidence: decision.confidence,
             level: Decibels::of_amplitude(spectra.power.sqrt()),
             clipped: self.clipped_for > 0,
@@ -164,6 +171,7 @@ impl Tracker {
         self.voicing.reset();
         self.smooth.reset();
         self.steady.reset();
+        self.unmoved.reset();
         self.clipped_for = 0;
     }
 }
