@@ -67,15 +67,22 @@ impl Place {
         }
     }
 
+    fn step_of(&self, named: &Named) -> f32 {
+        self.targets.as_ref().map_or(0.0, |t| step(named, t))
+    }
+
     fn target(&self, named: &Named) -> f32 {
-        let step = self.targets.as_ref().map_or(0.0, |t| step(named, t));
-        self.bottom - (step - self.low) * self.step
+        self.bottom - (self.step_of(named) - self.low) * self.step
     }
 
     fn voice(&self, named: &Named) -> f32 {
         self.target(named) - height(named.offset.0, HALF_WAY_CENTS) * self.step / 2.0
     }
 }
+
+/// Steps of the scale beyond which two readings one after the other are not joined: no throat gets so far in 5 ms; the first
+/// reading of a note may be an octave off.
+const MOST_STEPS: f32 = 3.0;
 
 /// The two threads over `points` from `from_s` to `to_s`.
 pub fn threads(
@@ -106,7 +113,11 @@ pub fn threads(
         let beats = f64::from(p.beats_hz.unwrap_or(0.0));
         phase += beats * dt;
         let held = matches!(p.kind, Some(Kind::Held));
-        let leaps = before.and_then(|b| b.named).is_some_and(|n| (n.swara, n.sthayi) != (named.swara, named.sthayi));
+        let last = before.and_then(|b| b.named);
+        let leaps = last.is_some_and(|n| (n.swara, n.sthayi) != (named.swara, named.sthayi));
+        if last.is_some_and(|n| (place.step_of(&n) - place.step_of(&named)).abs() > MOST_STEPS) {
+            run.break_off(painter);
+        }
         before = Some(p);
         let x = x_of(p.time_s);
         if x - last_x < 0.8 && !leaps {

@@ -202,6 +202,10 @@ impl Engine {
         end: &mut AudioEnd,
     ) -> After {
         let mut after = After::default();
+        // The stand-alone app has no host: what its sound driver counts is no timeline (its blocks and its count differ, so
+        // that each block would open a pass).
+        let standing = Transport { playing: false, position: None, bars: None };
+        let transport = if self.frame.stand_alone { standing } else { transport };
         self.take_orders(end, knobs);
         self.settings(knobs, end, &mut after);
         self.waits &= !transport.playing;

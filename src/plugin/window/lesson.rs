@@ -237,8 +237,8 @@ impl Doer<'_> {
             return;
         };
         self.turn(&up);
-        let since = self.links.params.sa_knobs();
-        self.links.choices.change(|c| c.madhyama = Some(Madhyama { before: now, since }));
+        // As it was asked for: the host turns the knobs when it likes.
+        self.links.choices.change(|c| c.madhyama = Some(Madhyama { before: now, since: up }));
         self.say("Madhyama shruti: Sa stands where Ma lay; the same key brings it back.");
     }
 

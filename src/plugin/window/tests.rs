@@ -37,6 +37,10 @@ struct Instance {
 
 impl Instance {
     fn new() -> Self {
+        Self::started(false)
+    }
+
+    fn started(stand_alone: bool) -> Self {
         let params = Arc::new(AchalaParams::default());
         let (setup, choices) = Choices::new(params.saved.chosen.clone());
         let (bridge, end) = bridge(setup);
@@ -59,7 +63,7 @@ impl Instance {
             bypass: false,
             mark: false,
         };
-        let frame = Frame { rate, max_block: BLOCK, offline: false, stand_alone: false, reopened: false };
+        let frame = Frame { rate, max_block: BLOCK, offline: false, stand_alone, reopened: false };
         let engine = Engine::new(frame, setup, &knobs, &Meter::new());
         let links =
             Arc::new(Links { params, choices, bridge, pupil: String::new().into(), repaint: RepaintNotifier::new() });
@@ -190,6 +194,25 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     assert!(filler.view.said.contains("One note is most worth singing again"), "{}", filler.view.said);
     filler.fill(&instance.links, &mut session, (20.0, false));
     assert!(filler.view.said.is_empty(), "it does not stand for ever");
+}
+
+/// Its sound driver counts whole periods while it hands over shorter blocks: to a host's timeline each would be a jump.
+#[test]
+fn the_stand_alone_app_judges_whatever_its_driver_counts() {
+    let mut instance = Instance::started(true);
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    let until = 4.0;
+    while instance.seconds() < until {
+        let counted = num::time(2 * instance.at);
+        instance.transport = Transport { playing: true, position: Some(counted), bars: None };
+        let sings = (0.5..3.0).contains(&instance.seconds());
+        instance.block(if sings { above(0.0) } else { 0.0 });
+    }
+    filler.fill(&instance.links, &mut session, (until, true));
+    assert_eq!(filler.view.notes.len(), 1, "one held note");
+    let row = filler.view.notes.first().unwrap();
+    assert!(row.end_s - row.start_s > 2.0, "{} to {}", row.start_s, row.end_s);
 }
 
 #[test]
