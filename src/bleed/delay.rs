@@ -8,6 +8,7 @@
 
 use super::transform::Transform;
 use crate::input::HOP;
+use crate::pitch::hann;
 use crate::units::num;
 use realfft::num_complex::Complex;
 
@@ -45,15 +46,12 @@ pub(super) struct Delay {
 
 impl Delay {
     pub(super) fn new() -> Self {
-        let slope = |i: usize, length: usize| {
-            num::single((std::f64::consts::PI * (i as f64 + 0.5) / length as f64).sin().powi(2))
-        };
         Self {
             transform: Transform::new(FFT),
             microphone: vec![0.0; WINDOW],
             cross: vec![Complex::new(0.0, 0.0); FFT / 2 + 1],
-            shape: (0..WINDOW).map(|i| slope(i, WINDOW)).collect(),
-            rise: (0..SLOPE).map(|i| slope(i, 2 * SLOPE)).collect(),
+            shape: hann(WINDOW).map(num::single).collect(),
+            rise: hann(2 * SLOPE).take(SLOPE).map(num::single).collect(),
             votes: 0,
             believed: 0,
         }

@@ -14,7 +14,7 @@ mod path;
 mod transform;
 
 use crate::input::{HOP, Hop};
-use crate::pitch::{KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW};
+use crate::pitch::{KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW, hann};
 use crate::units::{Hertz, num};
 use filter::Filter;
 use path::{HOPS, LATEST_HOPS, Path};
@@ -70,11 +70,7 @@ impl KnownDrone {
             filter: Filter::new(HOPS, LATEST_HOPS),
             transform: Transform::new(KNOWN_FFT),
             heard: vec![0.0; KNOWN_WINDOW],
-            shape: (0..KNOWN_WINDOW)
-                .map(|i| {
-                    num::single(0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / KNOWN_WINDOW as f64).cos())
-                })
-                .collect(),
+            shape: hann(KNOWN_WINDOW).map(num::single).collect(),
             left: vec![0.0; KNOWN_BINS],
             silent_for: SILENT_HOPS,
             f0: None,

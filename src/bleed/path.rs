@@ -20,7 +20,7 @@ use super::harmonics::Harmonics;
 use super::line::Line;
 use super::transform::Transform;
 use crate::input::{ANALYSIS_RATE_HZ, HOP};
-use crate::pitch::{KNOWN_BINS, KNOWN_FFT};
+use crate::pitch::{KNOWN_BINS, KNOWN_FFT, hann};
 use crate::units::{Hertz, num};
 use realfft::num_complex::Complex;
 
@@ -111,7 +111,6 @@ fn keep(to: &mut [Complex<f32>], from: &[Complex<f32>]) {
 impl Path {
     pub(super) fn new() -> Self {
         let nothing = Complex::new(0.0, 0.0);
-        let shape = |i: usize| num::single((std::f64::consts::PI * (i as f64 + 0.5) / WINDOW as f64).sin().powi(2));
         Self {
             drone: Line::new(WINDOW + TAPS + LATEST),
             microphone: Line::new(WINDOW),
@@ -127,7 +126,7 @@ impl Path {
             between: between(),
             uncertain: vec![0.0; BINS],
             coupled: 0.0,
-            shape: (0..WINDOW).map(shape).collect(),
+            shape: hann(WINDOW).map(num::single).collect(),
             sent_before: vec![0.0; WINDOW + TAPS],
             error: vec![0.0; WINDOW],
             long: Transform::new(LONG),

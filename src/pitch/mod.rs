@@ -43,6 +43,7 @@ use fine::Fine;
 use floor::Floor;
 use path::Path;
 use smooth::Smooth;
+pub(crate) use spectrum::hann;
 use spectrum::{Analyser, LONG};
 use steady::Steady;
 use unmoved::Unmoved;

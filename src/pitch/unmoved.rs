@@ -13,7 +13,7 @@ const HOPS: usize = 30;
 const MOST_CENTS: f32 = 0.5;
 
 pub(crate) struct Unmoved {
-    /// Cents above 1 Hz of the last frames; none where there was no voice.
+    /// Cents above 1 Hz of the last frames that were voiced.
     cents: [f32; HOPS],
     newest: usize,
     voiced: usize,
@@ -35,8 +35,11 @@ impl Unmoved {
             *place = num::single(1200.0 * f0.0.log2());
         }
         self.voiced = self.voiced.saturating_add(1);
+        if self.voiced < HOPS {
+            return false;
+        }
         let (least, most) = self.cents.iter().fold((f32::MAX, f32::MIN), |(a, b), c| (a.min(*c), b.max(*c)));
-        self.voiced >= HOPS && most - least < MOST_CENTS
+        most - least < MOST_CENTS
     }
 
     pub(crate) fn reset(&mut self) {
