@@ -7,7 +7,7 @@
 
 use super::line::{FRAMES_PER_S, LOOK, Line};
 use super::part::{Histogram, Part};
-use super::shape::{Act, Shape};
+use super::shape::{Act, Scoop, Shape};
 use super::steady::Steady;
 use super::waver::Waver;
 use super::{Band, Current, Kind, Note, Onset};
@@ -71,7 +71,7 @@ struct Aim {
 struct Sounding {
     start: u64,
     level_from: u64,
-    entered: f64,
+    scoop: Option<Scoop>,
     time: SampleTime,
     fed: u64,
     fed_live: u64,
@@ -246,11 +246,11 @@ impl Aims<'_> {
 impl Sums {
     fn act(&mut self, act: Act, line: &Line, aims: &Aims<'_>, done: &mut dyn FnMut(&Note, &Offsets<'_>)) {
         match act {
-            Act::Open { start, level_from, entered } => {
+            Act::Open { start, level_from, scoop } => {
                 self.clear();
                 let (fed, fed_live) = (start + MARGIN, level_from.max(start + MARGIN / 2));
                 let (time, pass, place) = (line.time(start), self.pass, self.place);
-                self.sounding = Some(Sounding { start, level_from, entered, time, fed, fed_live, pass, place });
+                self.sounding = Some(Sounding { start, level_from, scoop, time, fed, fed_live, pass, place });
             }
             Act::Close { end, kind, rate_hz } => {
                 if let Some(sounding) = self.sounding.take() {
@@ -262,7 +262,7 @@ impl Sums {
                 let sounding = Sounding {
                     start,
                     level_from: start,
-                    entered: f64::NAN,
+                    scoop: None,
                     time: line.time(start),
                     fed: start,
                     fed_live: end,
@@ -348,11 +348,10 @@ impl Sums {
         let held = kind == Kind::Held;
         let target = aim.target + 1200.0 * f64::from(aim.octaves);
         let (change, errors, seconds) = DRIFT_SAID;
-        let onset = if open.entered.is_finite() && open.level_from > open.start {
-            Onset { scoop: Cents(open.entered - median), seconds: (open.level_from - open.start) as f64 / FRAMES_PER_S }
-        } else {
-            Onset { scoop: Cents(0.0), seconds: 0.0 }
-        };
+        let onset = open.scoop.map_or(Onset { scoop: Cents(0.0), seconds: 0.0 }, |scoop| Onset {
+            scoop: Cents(scoop.cents - median),
+            seconds: open.level_from.saturating_sub(scoop.from) as f64 / FRAMES_PER_S,
+        });
         let note = Note {
             kind,
             start: open.time,

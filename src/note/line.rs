@@ -21,6 +21,10 @@ const SLOPE_HALF: u64 = 5;
 /// How far behind the newest frame the finished line is, frames.
 pub(super) const LOOK: u64 = MEDIAN_HALF + SLOPE_HALF;
 
+/// From one frame to the next farther than a voice can go: 60 cents in 5 ms, 12 000 cents a second; quick joins of sung
+/// swaras reach a third of that.
+const LEAP_CENTS: f64 = 60.0;
+
 /// What the line does at one frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Motion {
@@ -237,11 +241,19 @@ impl Line {
         median + sums.at_zero()
     }
 
+    /// How far the line moves from frame `n` to the next, cents; `NaN` where either has no pitch.
+    fn step(&self, n: u64) -> f64 {
+        (self.clean(n + 1) - self.clean(n)).abs()
+    }
+
     /// Whether the line leaps somewhere in `from..=to`: from one frame to the next farther than a voice can go.
     pub(super) fn leaps(&self, from: u64, to: u64) -> bool {
-        /// 60 cents in 5 ms, 12 000 cents a second: quick joins of sung swaras reach a third of that.
-        const LEAP_CENTS: f64 = 60.0;
-        (from..=to).any(|n| (self.clean(n + 1) - self.clean(n)).abs() > LEAP_CENTS)
+        (from..=to).any(|n| self.step(n) > LEAP_CENTS)
+    }
+
+    /// The earliest frame from `from` on after which the line neither leaps nor breaks off before `to`.
+    pub(super) fn unbroken(&self, from: u64, to: u64) -> u64 {
+        (from..to).rev().find(|n| !(self.step(*n) <= LEAP_CENTS)).map_or(from, |n| n + 1)
     }
 
     /// Takes the pitch out of frames `from..=to`: a slip of the tracker.

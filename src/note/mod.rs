@@ -11,7 +11,8 @@
 //!   standard errors, and the note lasts a second.
 //! - *wobble*: sqrt(mean (x - a - b t)^2), cents; its rate in hertz where it is regular.
 //! - *in-tune share*: judged frames within the band over judged frames; of a vibrato, of the line averaged over the cycle.
-//! - *onset*: where the voice came in minus where it was held, cents (negative: from below), and how long the way took.
+//! - *onset*: where the voice came in minus where it was held, cents (negative: from below), and how long the way took; under a
+//!   fifth, and after the last leap of the tracker (a creaky beginning that reads an octave off is no scoop).
 //! - *longest steady stretch*: longest run with a standard deviation of at most 12 cents over the last second.
 //! - *vibrato* (held): 4.5 to 8 Hz, up to 120 cents from peak to peak, the mean over a cycle moving by less than 2.4 cents from
 //!   one half cycle to the next (RMS) and 4.5 cents over the whole (standard deviation). Any other swing is oscillating.
@@ -73,7 +74,7 @@ impl Band {
 /// How the note began.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Onset {
-    /// Where it was entered, relative to where it was then held: negative from below, 0 clean.
+    /// Where it was entered, relative to where it was then held: negative from below, 0 clean; under a fifth (700 cents).
     pub scoop: Cents,
     /// How long the way took, seconds.
     pub seconds: f64,

@@ -35,6 +35,8 @@ const SWING_REST: u64 = 40;
 const SLIDE: u64 = 30;
 /// Silence before a slope that makes it a scoop rather than the rest of a join, frames (120 ms; chosen by data).
 const SCOOP_AFTER: u64 = 24;
+/// A way of this much or more into a note is no scoop, cents (our choice: a fifth).
+const NO_SCOOP_CENTS: f64 = 700.0;
 /// Longest stretch between two leaps that is a slip of the tracker, frames (150 ms; chosen by data).
 const SLIP: u64 = 30;
 /// Level frames kept for a stretch's pitch at its ends (200 ms).
@@ -43,12 +45,21 @@ const END_FRAMES: u64 = 40;
 /// What happened to the notes.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Act {
-    /// A note began at frame `start`; it was level from `level_from` on, entered from `entered` cents.
-    Open { start: u64, level_from: u64, entered: f64 },
+    /// A note began at frame `start`; it was level from `level_from` on, and had a scoop before.
+    Open { start: u64, level_from: u64, scoop: Option<Scoop> },
     /// The open note ended with frame `end`.
     Close { end: u64, kind: Kind, rate_hz: Option<f64> },
     /// A slide, complete.
     Slide { start: u64, end: u64 },
+}
+
+/// The way out of silence into a note.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Scoop {
+    /// Its first frame: where the voice came in, after whatever the tracker leapt over.
+    pub(super) from: u64,
+    /// The pitch there, cents.
+    pub(super) cents: f64,
 }
 
 /// A stretch of the line without a slope in it.
@@ -319,7 +330,7 @@ impl Shape {
             self.close(line, act);
         }
         let start = self.swing.start();
-        self.open_at(start, start, f64::NAN, line, act);
+        self.open_at(start, start, None, line, act);
     }
 
     /// A swing ends: what it was enters the open note.
@@ -367,20 +378,27 @@ impl Shape {
         if let Some((start, end)) = slide {
             act(Act::Slide { start, end }, line);
         }
-        let (start, entered) = match stretch.out_of_silence {
-            Some((from, silence)) if silence >= SCOOP_AFTER => (from, line.clean(from)),
-            _ => (stretch.start, f64::NAN),
+        let (start, scoop) = match stretch.out_of_silence {
+            Some((from, silence)) if silence >= SCOOP_AFTER => (from, scoop(from, &stretch, line)),
+            _ => (stretch.start, None),
         };
-        self.open_at(start, stretch.start, entered, line, act);
+        self.open_at(start, stretch.start, scoop, line, act);
         if let Some(open) = self.open.as_mut() {
             open.tail = stretch.tail;
             open.end = stretch.end;
         }
     }
 
-    fn open_at(&mut self, start: u64, level_from: u64, entered: f64, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
+    fn open_at(
+        &mut self,
+        start: u64,
+        level_from: u64,
+        scoop: Option<Scoop>,
+        line: &mut Line,
+        act: &mut dyn FnMut(Act, &Line),
+    ) {
         self.open = Some(Open { start, end: start, tail: f64::NAN, swung: 0, vibrato: 0, rate_hz: None });
-        act(Act::Open { start, level_from, entered }, line);
+        act(Act::Open { start, level_from, scoop }, line);
     }
 
     fn close(&mut self, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
@@ -401,6 +419,14 @@ impl Shape {
 
 fn widened(range: std::ops::RangeInclusive<f64>, by: f64) -> std::ops::RangeInclusive<f64> {
     range.start() - by..=range.end() + by
+}
+
+/// The scoop from frame `from` into a level stretch. What the tracker read before it leapt (a creaky beginning, an octave off)
+/// is no part of it, and a way of [`NO_SCOOP_CENTS`] is none.
+fn scoop(from: u64, stretch: &Stretch, line: &Line) -> Option<Scoop> {
+    let from = line.unbroken(from, stretch.start);
+    let cents = line.clean(from);
+    (from < stretch.start && (cents - stretch.head).abs() < NO_SCOOP_CENTS).then_some(Scoop { from, cents })
 }
 
 /// Whether a short stretch lies between two leaps, or between a leap and silence: nothing a voice can do.

@@ -200,6 +200,28 @@ fn a_scoop_belongs_to_its_note_and_is_told() {
     assert!((0.1..0.3).contains(&notes[0].onset.seconds) && notes[0].offset.0.abs() < 1.0);
 }
 
+/// A creaky beginning that reads an octave off for some frames is no scoop; a scoop that comes after it still is.
+#[test]
+fn an_octave_slip_at_the_beginning_is_no_scoop() {
+    for slip in [-1200.0, 1200.0, -600.0] {
+        let creaky = |t: f64| if t < 0.53 { slip } else { 0.0 };
+        let (notes, _) = judge(3.0, None, |t| sung(t, 2.0, creaky(t)));
+        assert_eq!(notes.len(), 1, "{notes:?}");
+        assert!(notes[0].onset.scoop.0.abs() < 1.0 && notes[0].offset.0.abs() < 0.2, "{:?}", notes[0]);
+    }
+    for slip in [-1200.0, -600.0] {
+        let creaky = |t: f64| slip + 1000.0 * (t - 0.5);
+        let after = |t: f64| if t < 0.53 { creaky(t) } else { -150.0 * (-(t - 0.53) / 0.07).exp() };
+        let (notes, _) = judge(3.0, None, |t| sung(t, 2.0, after(t)));
+        assert!((-155.0..-100.0).contains(&notes[0].onset.scoop.0), "{slip}: {:?}", notes[0].onset);
+        assert!((0.05..0.3).contains(&notes[0].onset.seconds), "{:?}", notes[0].onset);
+    }
+    // An octave's glide without a leap: a way, but no scoop.
+    let (notes, _) = judge(3.0, None, |t| sung(t, 2.0, 1200.0 * ((t - 0.5) / 0.14).min(1.0)));
+    assert!(notes.iter().all(|note| note.onset.scoop.0.abs() < 1.0), "{notes:?}");
+    assert!(notes.iter().any(|note| note.kind == Kind::Held && (note.cents.0 - 1200.0).abs() < 1.0), "{notes:?}");
+}
+
 /// Ten minutes of Sa are one note, its figures as exact as a short one's.
 #[test]
 fn a_hold_of_minutes_is_one_note() {
