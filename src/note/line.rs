@@ -253,7 +253,11 @@ impl Line {
 
     /// The earliest frame from `from` on after which the line neither leaps nor breaks off before `to`.
     pub(super) fn unbroken(&self, from: u64, to: u64) -> u64 {
-        (from..to).rev().find(|n| !(self.step(*n) <= LEAP_CENTS)).map_or(from, |n| n + 1)
+        let broken = |n: &u64| {
+            let step = self.step(*n);
+            step.is_nan() || step > LEAP_CENTS
+        };
+        (from..to).rev().find(broken).map_or(from, |n| n + 1)
     }
 
     /// Takes the pitch out of frames `from..=to`: a slip of the tracker.
