@@ -135,6 +135,41 @@ fn usage_errors_have_status_2() {
 }
 
 #[test]
+fn without_a_tonic_one_sentence_says_how_to_state_it() {
+    for verb in ["check", "trace"] {
+        let words = [verb, "--tonic D3", "--tonic auto", "--tonic k2/3", "TAKE.wav"];
+        refused(&[verb, "a.wav"], 2, &words);
+    }
+    refused(&["swaras", "--raga", "28"], 2, &["swaras", "--tonic 146.83Hz"]);
+    // More is missing: the usage says all of it.
+    assert!(text(&run(&["check"]).stderr).contains("Usage"));
+}
+
+#[test]
+fn check_ends_with_where_its_files_are() {
+    let folder = tempfile::tempdir().unwrap();
+    let (good, out) = (data("demo-take.flac"), folder.path().join("out"));
+    let ran = run(&["check", good.to_str().unwrap(), "--tonic", "G#3", "--out", out.to_str().unwrap()]);
+    let said = text(&ran.stdout);
+    let last: Vec<&str> = said.trim_end().lines().rev().take(3).collect();
+    for (line, name) in last.iter().rev().zip(["demo-take.html", "demo-take.notes.csv", "demo-take.json"]) {
+        let path = out.join(name);
+        assert!(line.contains(path.to_str().unwrap()) && path.is_file(), "{said}");
+    }
+    let page = std::fs::read_to_string(out.join("demo-take.html")).unwrap();
+    // From low to high, scoops in words, every held note with its stroke and its number.
+    let order = |word: &str| page.find(&format!("<td class=\"swara\">{word}<small>")).unwrap();
+    assert!(order("S") < order("R1") && order("P") < order("N3"));
+    assert!(page.contains("scooped up from") && page.contains("cents below in"), "the demo's Pa is entered from below");
+    assert_eq!(page.matches("class=\"stroke").count() - 3, page.matches("class=\"number\"").count());
+    assert_eq!(page.matches("<text class=\"number\"").count(), 23);
+    for term in ["Offset", "Entered (onset)", "Drift", "Wobble", "Length", "In tune (share)", "Steady (stretch)"] {
+        assert!(page.contains(&format!("<dt>{term}</dt>")), "{term}");
+    }
+    assert!(page.contains("beginner 20 / 25, working 15 / 20, concert 10 / 20"));
+}
+
+#[test]
 fn a_file_cut_short_is_checked_as_far_as_it_goes_and_said() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("out");
@@ -387,13 +422,16 @@ fn sa_is_asked_for_where_the_sound_does_not_tell_it() {
     let folder = tempfile::tempdir().unwrap();
     let alone = data("demo-take.flac");
     let alone = alone.to_str().unwrap();
-    let words = ["demo-take.flac", "without a drone", "G#3", "--tonic 207.", " or --tonic "];
+    let words = ["demo-take.flac", "without a drone", "G#3", "--tonic 207."];
     refused(&["trace", alone, "--tonic", "auto"], 2, &words);
     refused(&["check", alone, "--tonic", "auto", "--out", folder.path().to_str().unwrap()], 2, &words);
     let quiet = path(&folder, "quiet.wav", &silence(16_000, 5.0));
     refused(&["trace", &quiet, "--tonic", "auto"], 2, &["quiet.wav", "hardly anything sounds", "--tonic D3"]);
     let said = run(&["tonic", &quiet]);
     assert!(said.status.code() == Some(0) && text(&said.stdout).contains("not sure"), "{}", text(&said.stdout));
+    // Where it is not sure, no share stands that reads as certainty.
+    let open = text(&run(&["tonic", alone]).stdout);
+    assert!(open.contains("perhaps") && open.contains("not sure") && !open.contains('%'), "{open}");
     refused(&["tonic", &path(&folder, "letter.wav", &b"Dear Meenal ".repeat(99))], 2, &["letter.wav", "not audio"]);
     refused(&["tonic", &path(&folder, "blink.wav", &silence(16_000, 0.05))], 2, &["blink.wav", "0.050 s"]);
     refused(&["tonic", folder.path().join("gone.wav").to_str().unwrap()], 2, &["gone.wav", "no such file"]);

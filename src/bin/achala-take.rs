@@ -25,6 +25,7 @@ mod trace;
 use achala::take::TakeError;
 use args::{Args, Verb};
 use clap::Parser;
+use clap::error::{ContextKind, ContextValue, ErrorKind};
 use std::io::{self, Write};
 use std::process::ExitCode;
 
@@ -34,7 +35,17 @@ const BAD_INPUT: u8 = 2;
 const FAILED: u8 = 1;
 
 fn main() -> ExitCode {
-    let done = match Args::parse().verb {
+    let args = match Args::try_parse() {
+        Ok(args) => args,
+        Err(error) => match without_sa(&error) {
+            Some(sentence) => {
+                say_aside(&format!("achala-take: {sentence}"));
+                return ExitCode::from(BAD_INPUT);
+            }
+            None => error.exit(),
+        },
+    };
+    let done = match args.verb {
         Verb::Trace(args) => trace::run(&args).map(|()| ExitCode::SUCCESS),
         Verb::Check(args) => check::run(&args),
         Verb::Tonic(args) => tonic::run(&args).map(|()| ExitCode::SUCCESS),
@@ -45,6 +56,26 @@ fn main() -> ExitCode {
     done.unwrap_or_else(|error| {
         say_error(&error);
         status_of(&error)
+    })
+}
+
+/// One sentence with an example where Sa, and nothing else, was not stated.
+fn without_sa(error: &clap::Error) -> Option<String> {
+    let missing = match error.get(ContextKind::InvalidArg) {
+        Some(ContextValue::Strings(missing)) if error.kind() == ErrorKind::MissingRequiredArgument => missing,
+        _ => return None,
+    };
+    if !matches!(&missing[..], [only] if only.starts_with("--tonic")) {
+        return None;
+    }
+    let verb = std::env::args().nth(1)?;
+    let forms = "a note (--tonic D3), a frequency (--tonic 146.83Hz) or a kattai (--tonic k2/3)";
+    Some(match verb.as_str() {
+        "check" | "trace" => format!(
+            "{verb} needs your Sa: {forms}, as in \"achala-take {verb} TAKE.wav --tonic D3\"; or --tonic auto to take it \
+             from the sound, where a drone under the song makes it certain"
+        ),
+        _ => format!("{verb} needs your Sa: {forms}"),
     })
 }
 

@@ -116,33 +116,29 @@ fn parse_tuning(words: &str) -> Result<Tuning, TakeError> {
 /// Widest half-width that can be asked, cents: half a semitone; beyond it bands of neighbours would overlap.
 const WIDEST_CENTS: f64 = 50.0;
 
-/// `beginner`, `working`, `concert`, or two numbers: Sa and Pa / the others, in cents.
-///
-/// Named widths: common practice, no source; professionals' held notes scatter by 9 to 15 cents
-/// (Viraraghavan et al., JASA 2020), so that a band of 10 would fail a third of them.
+/// The named bands: half-widths for Sa and Pa, and for the others, cents. Common practice, no source; professionals' held notes
+/// scatter by 9 to 15 cents (Viraraghavan et al., JASA 2020), so that a band of 10 would fail a third of them.
+pub const BANDS: [(&str, f64, f64); 3] = [("beginner", 20.0, 25.0), ("working", 15.0, 20.0), ("concert", 10.0, 20.0)];
+
+/// `beginner`, `working`, `concert` ([`BANDS`]), or two numbers: Sa and Pa / the others, in cents.
 ///
 /// # Errors
 /// [`TakeError::Usage`] with the names and the range.
 pub fn parse_band(words: &str) -> Result<Band, TakeError> {
-    let (fixed, others) = match words {
-        "beginner" => (20.0, 25.0),
-        "working" => (15.0, 20.0),
-        "concert" => (10.0, 20.0),
-        _ => {
-            let numbers: Vec<f64> =
-                words.split(['/', ',', ' ']).filter(|w| !w.is_empty()).map(|w| w.parse().unwrap_or(f64::NAN)).collect();
-            match numbers[..] {
-                [fixed, others] if [fixed, others].iter().all(|w| (1.0..=WIDEST_CENTS).contains(w)) => (fixed, others),
-                _ => {
-                    return Err(TakeError::Usage(format!(
-                        "band \"{words}\" is not known: give beginner, working, concert, or two half-widths from 1 to \
-                         {WIDEST_CENTS} cents for Sa and Pa / the others, such as 15/20"
-                    )));
-                }
-            }
+    if let Some((_, fixed, others)) = BANDS.iter().find(|(name, ..)| *name == words) {
+        return Ok(Band { fixed: Cents(*fixed), others: Cents(*others) });
+    }
+    let numbers: Vec<f64> =
+        words.split(['/', ',', ' ']).filter(|w| !w.is_empty()).map(|w| w.parse().unwrap_or(f64::NAN)).collect();
+    match numbers[..] {
+        [fixed, others] if [fixed, others].iter().all(|w| (1.0..=WIDEST_CENTS).contains(w)) => {
+            Ok(Band { fixed: Cents(fixed), others: Cents(others) })
         }
-    };
-    Ok(Band { fixed: Cents(fixed), others: Cents(others) })
+        _ => Err(TakeError::Usage(format!(
+            "band \"{words}\" is not known: give beginner, working, concert, or two half-widths from 1 to \
+             {WIDEST_CENTS} cents for Sa and Pa / the others, such as 15/20"
+        ))),
+    }
 }
 
 #[cfg(test)]

@@ -3,12 +3,13 @@
 //! In: a [`Report`] and the drawing of the pitch line. Out: HTML text with its style and pictures inside; every word
 //! from outside (file names, scale names) is escaped by the template engine. [`index`] is the page over several takes.
 
-use super::ask::Asked;
+use super::ask::{Asked, BANDS};
 use super::error::TakeError;
 use super::plot::{self, Strip};
 use super::report::{NoteRow, Report, Row};
 use super::run::Heard;
 use crate::meter::ENOUGH_NOTES;
+use crate::note::{Band, STEADY_CENTS};
 use minijinja::Environment;
 use minijinja::value::{Serde, Value};
 use serde::Serialize;
@@ -19,7 +20,7 @@ const SCALE_CENTS: f64 = 60.0;
 /// What stands in the place of a percentage of too few notes, as in the window.
 const FEW: &str = "few";
 /// Width of the per-swara scale, drawing units.
-const SCALE_WIDTH: f64 = 360.0;
+const SCALE_WIDTH: f64 = 300.0;
 
 /// One row of the per-swara plot.
 #[derive(Debug, Serialize)]
@@ -52,6 +53,7 @@ struct NoteView {
     waver: Option<String>,
     onset: Option<String>,
     in_tune: String,
+    steady: String,
 }
 
 /// All that the template of one take sees.
@@ -60,13 +62,18 @@ struct Page<'a> {
     report: &'a Report,
     remarks: Vec<String>,
     summary: String,
+    /// Upwards from Sa.
     rows: Vec<RowView>,
     strips: Vec<Strip>,
     held: Vec<NoteView>,
     /// Notes that are not listed.
     moving: usize,
     enough: u32,
+    bands: [(&'static str, f64, f64); 3],
+    clean: f64,
+    steady: f64,
     width: f64,
+    left: f64,
     scale_width: f64,
     scale_cents: f64,
 }
@@ -79,6 +86,7 @@ struct Index<'a> {
     scale: String,
     tuning: String,
     band: &'a str,
+    half_widths: Band,
     version: &'static str,
 }
 
@@ -92,12 +100,16 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         report,
         remarks: report.remarks(),
         summary: report.summary(),
-        rows: report.swaras.iter().rev().map(row_view).collect(),
+        rows: report.swaras.iter().map(row_view).collect(),
         strips: plot::strips(heard, asked),
         moving: report.notes.len() - held.len(),
         held,
         enough: ENOUGH_NOTES,
+        bands: BANDS,
+        clean: CLEAN_CENTS,
+        steady: STEADY_CENTS,
         width: plot::WIDTH,
+        left: plot::LEFT,
         scale_width: SCALE_WIDTH,
         scale_cents: SCALE_CENTS,
     };
@@ -156,6 +168,7 @@ pub fn index(entries: &[Entry], asked: &Asked, each_sa: bool) -> Result<String, 
         scale: asked.scale.title(),
         tuning: asked.tuning.title(),
         band: &asked.band_name,
+        half_widths: asked.band,
         version: env!("CARGO_PKG_VERSION"),
     };
     render("index.html", Value::from(Serde(&index)))
@@ -209,10 +222,11 @@ fn note_view(note: &NoteRow) -> Option<NoteView> {
         wobble: format!("{:.0}", judged.wobble_cents),
         waver: judged.waver_hz.map(|hz| format!("{hz:.1}")),
         onset: (scoop.abs() >= CLEAN_CENTS).then(|| {
-            let side = if scoop < 0.0 { "below" } else { "above" };
-            format!("{:.0} from {side}, {:.2} s", scoop.abs(), judged.onset_s)
+            let (way, side) = if scoop < 0.0 { ("scooped up", "below") } else { ("came down", "above") };
+            format!("{way} from {:.0} cents {side} in {:.2} s", scoop.abs(), judged.onset_s)
         }),
         in_tune: percent(judged.in_tune_share),
+        steady: format!("{:.1}", judged.longest_steady_s),
     })
 }
 

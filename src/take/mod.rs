@@ -10,6 +10,7 @@ pub mod error;
 pub mod html;
 pub mod plot;
 pub mod report;
+mod ribbon;
 pub mod run;
 pub mod sa;
 pub mod wav;

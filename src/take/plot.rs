@@ -1,14 +1,17 @@
-//! The pitch line of a take against the swaras, as drawing instructions for the page.
+//! The singing of a take as a figure, as drawing instructions for the page.
 //!
-//! In: what was [`Heard`] and the [`Targets`]. Out: [`Strip`]s of equal length, one under the other like lines of a
-//! score, in drawing units ([`WIDTH`] across). Held notes are strong strokes, marked by shape where they lie outside
-//! the band; everything that moves is a light line and bears no mark. Strips without a voice are left out. Cost: one pass
-//! over the frames; points closer than a drawing unit are merged.
+//! In: what was [`Heard`] and what was [`Asked`]. Out: [`Strip`]s, one under the other like lines of a score, in drawing units
+//! ([`WIDTH`] across), each as high as what is sung in it. A held note is one [`ribbon`](super::ribbon) about its own target's
+//! thread, with its swara and signed offset written below; everything that moves is a thin line and bears no number.
+//! A strip ends in a silence or between two notes, so that only a note longer than a strip is cut (each part bears
+//! its number then); silence before and after a strip is left out. Leaps that no voice can do and lone misreadings are not drawn
+//! (the frames' CSV has them). Cost: one pass over the frames; points closer than a drawing unit are merged.
 
 use super::ask::Asked;
+use super::ribbon::{Knot, outline, ribbon};
 use super::run::Heard;
 use crate::note::{Kind, Note};
-use crate::swara::{Sthayi, Swara, SwaraReading, Targets};
+use crate::swara::{Sthayi, Swara};
 use serde::Serialize;
 use std::fmt::Write;
 use std::ops::Range;
@@ -16,21 +19,48 @@ use std::ops::Range;
 /// Width of a strip, drawing units.
 pub const WIDTH: f64 = 1000.0;
 /// Room for the swaras' names at the left, drawing units.
-const LEFT: f64 = 56.0;
-/// Room for the seconds below, drawing units.
-const BELOW: f64 = 26.0;
-/// Room above the highest line, drawing units.
-const ABOVE: f64 = 14.0;
+pub const LEFT: f64 = 52.0;
+/// Room after the last moment, drawing units.
+const RIGHT: f64 = 14.0;
+/// Room above the highest pitch, drawing units.
+const ABOVE: f64 = 10.0;
 /// Height of an octave, drawing units: a semitone is then wider than a line of text.
-const OCTAVE: f64 = 240.0;
+const OCTAVE: f64 = 264.0;
 /// Drawn beyond the lowest and highest pitch, cents.
-const MARGIN_CENTS: f64 = 130.0;
-/// Share of the frames that may lie beyond the drawing at each end: lone misreadings do not squeeze the rest.
-const OUTSIDE: f64 = 0.005;
+const MARGIN_CENTS: f64 = 110.0;
+/// The least that a strip shows from its lowest to its highest pitch, cents: a fourth.
+const LEAST_CENTS: f64 = 500.0;
+/// Share of a strip's frames that may lie beyond the drawing at each end: misreadings do not squeeze the rest.
+const OUTSIDE: f64 = 0.03;
+/// Voice that lasts this long after a silence or a leap is drawn; shorter bits are lone misreadings, seconds (chosen on sung takes).
+const LEAST_S: f64 = 0.04;
+/// Faster than this the line leaps, cents a second: quick joins of sung swaras reach a third (as where notes are cut).
+const LEAP_PER_S: f64 = 12_000.0;
 /// Two frames further apart than this are not joined by a line, seconds (3 frames).
 const GAP_S: f64 = 0.016;
-/// A stroke shorter than this has no room for its number, drawing units.
-const ROOM_FOR_NUMBER: f64 = 34.0;
+/// A silence this long may end a strip, seconds.
+const REST_S: f64 = 0.1;
+/// A strip may end after this share of its longest length.
+const MAY_END: f64 = 0.65;
+/// Shown of a silence beside a strip, seconds.
+const BESIDE_S: f64 = 0.15;
+/// A held note's offset is drawn up to 1.9 times as large as the figure's scale: half of [`LEAN`] at this offset, cents. The
+/// shape is the window's (an arctangent), so that 10 cents show and a semitone still fits.
+const HALF_WAY_CENTS: f64 = 38.0;
+/// Greatest height of an enlarged offset, drawing units: from about a semitone on the figure's own scale is the greater.
+const LEAN: f64 = 25.0;
+/// The enlargement comes in and goes out over this time beside a held note, seconds.
+const BLEND_S: f64 = 0.06;
+/// The thin line reaches this far into a held note, seconds (2 frames).
+const OVERLAP_S: f64 = 0.011;
+/// Width of a swara's name with its number, drawing units.
+const LABEL: f64 = 37.0;
+/// Height of the same.
+const LABEL_HEIGHT: f64 = 31.0;
+/// Rows of them: what finds no room in the last has none (the table has it).
+const LABEL_ROWS: usize = 3;
+/// Room for the seconds below, drawing units.
+const CLOCK: f64 = 24.0;
 
 /// Some seconds of the take.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -41,25 +71,31 @@ pub struct Strip {
     pub to: String,
     /// Height, drawing units.
     pub height: f64,
-    /// One line for each swara of each register in view.
-    pub lines: Vec<Line>,
+    /// Where its time ends.
+    pub right: f64,
+    /// Where the seconds' rule lies.
+    pub rule: f64,
+    /// One name for each swara of each register in view.
+    pub names: Vec<Name>,
     /// Seconds along the lower edge.
     pub ticks: Vec<Tick>,
     /// What moves: path data.
     pub moving: String,
     /// The held notes.
-    pub strokes: Vec<Stroke>,
+    pub held: Vec<Held>,
 }
 
 /// Where a swara lies.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Line {
+pub struct Name {
     /// Height.
     pub y: f64,
     /// Its name with the dot of its register.
     pub name: String,
     /// Whether it is Sa or Pa.
     pub fixed: bool,
+    /// Whether it is held in this strip.
+    pub held: bool,
 }
 
 /// A second.
@@ -71,23 +107,34 @@ pub struct Tick {
     pub text: String,
 }
 
-/// A held note.
+/// A held note, or the part of it that lies in a strip.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Stroke {
-    /// Path data.
+pub struct Held {
+    /// Its outline: path data.
     pub path: String,
-    /// Its middle, where number and mark stand.
-    pub x: f64,
-    /// Upper edge there.
-    pub top: f64,
-    /// Lower edge there.
-    pub bottom: f64,
+    /// Its target's thread: left end, right end, height.
+    pub thread: (f64, f64, f64),
     /// `in`, `sharp` or `flat`.
     pub state: &'static str,
-    /// Signed offset in whole cents, where there is room.
-    pub number: Option<String>,
+    /// What is written below, where there is room.
+    pub label: Option<Label>,
     /// What is said of it when pointed at.
     pub about: String,
+}
+
+/// A held note in writing.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Label {
+    /// Its middle.
+    pub x: f64,
+    /// Its first line.
+    pub y: f64,
+    /// Where the stroke's underside is, from which a hair leads here.
+    pub from: f64,
+    /// Name with the dot of its register.
+    pub name: String,
+    /// Signed offset, whole cents.
+    pub number: String,
 }
 
 /// Sharp, flat or in the band.
@@ -123,21 +170,44 @@ pub fn name(swara: Swara, sthayi: Sthayi) -> String {
     format!("{letter}{dots}{number}")
 }
 
+/// A held note on the take's clock.
+struct Sung<'a> {
+    note: &'a Note,
+    /// Seconds.
+    time: Range<f64>,
+    /// Its target above madhya Sa, cents.
+    target: f64,
+    knots: Vec<Knot>,
+}
+
 /// Draws the whole take.
 #[must_use]
 pub fn strips(heard: &Heard, asked: &Asked) -> Vec<Strip> {
-    let Some((low, high)) = reach(heard) else { return Vec::new() };
-    let seconds = strip_seconds(heard.seconds);
-    let count = crate::units::num::index((heard.seconds / seconds).ceil()).max(1);
-    (0..count)
-        .filter_map(|i| {
-            let from = i as f64 * seconds;
-            Drawing { heard, asked, low, high, from, seconds }.strip()
+    let at = |n: &Note| n.start.seconds(heard.rate)..n.end.seconds(heard.rate);
+    let line: Vec<(f64, f64)> =
+        heard.frames.iter().filter_map(|r| Some((r.frame.time.seconds(heard.rate), r.cents?.0))).collect();
+    let line = drawn(&line);
+    let held: Vec<Sung<'_>> = heard
+        .notes
+        .iter()
+        .filter(|n| n.kind == Kind::Held)
+        .map(|note| {
+            let (time, target) = (at(note), note.cents.0 - note.offset.0);
+            let knots = ribbon(within(&line, &time), target);
+            Sung { note, time, target, knots }
         })
-        .collect()
+        .collect();
+    let longest = strip_seconds(heard.seconds);
+    let mut strips = Vec::new();
+    let mut from = 0.0;
+    while let Some(stretch) = next_stretch(&line, &held, from, longest) {
+        from = stretch.end;
+        strips.extend(Drawing::new(&line, &held, asked, stretch, longest).map(|drawing| drawing.strip()));
+    }
+    strips
 }
 
-/// Seconds in a strip: 12 up to ten minutes, longer for longer takes, so that the page stays of a readable length.
+/// Seconds in a strip at most: 12 up to ten minutes, longer for longer takes, so that the page stays of a readable length.
 fn strip_seconds(take: f64) -> f64 {
     match take {
         t if t <= 600.0 => 12.0,
@@ -146,142 +216,234 @@ fn strip_seconds(take: f64) -> f64 {
     }
 }
 
-/// Lowest and highest pitch to draw, cents above madhya Sa.
-fn reach(heard: &Heard) -> Option<(f64, f64)> {
-    let mut cents: Vec<f64> = heard.frames.iter().filter_map(|r| Some(r.cents?.0)).collect();
-    cents.sort_by(f64::total_cmp);
-    let skip = crate::units::num::index(OUTSIDE * cents.len() as f64);
-    let low = cents.get(skip)?;
-    let high = cents.get(cents.len().checked_sub(skip + 1)?)?;
-    Some((low - MARGIN_CENTS, high + MARGIN_CENTS))
+/// Whether the line goes on from one frame to the next: no silence and no leap between them.
+fn goes_on((t0, c0): (f64, f64), (t1, c1): (f64, f64)) -> bool {
+    t1 - t0 <= GAP_S && (c1 - c0).abs() <= LEAP_PER_S * (t1 - t0)
+}
+
+/// The line without lone misreadings.
+fn drawn(line: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let lasts = |bit: &&[(f64, f64)]| match (bit.first(), bit.last()) {
+        (Some((from, _)), Some((to, _))) => to - from >= LEAST_S,
+        _ => false,
+    };
+    line.chunk_by(|a, b| goes_on(*a, *b)).filter(lasts).flatten().copied().collect()
+}
+
+/// The points of a stretch of time.
+fn within<'a>(line: &'a [(f64, f64)], time: &Range<f64>) -> &'a [(f64, f64)] {
+    let a = line.partition_point(|(t, _)| *t < time.start);
+    let b = line.partition_point(|(t, _)| *t < time.end);
+    line.get(a..b).unwrap_or_default()
+}
+
+/// The next strip's time from `from` on: from shortly before the voice to a silence, else to a held note's beginning, else as long as
+/// may be.
+fn next_stretch(line: &[(f64, f64)], held: &[Sung<'_>], from: f64, longest: f64) -> Option<Range<f64>> {
+    let rest = line.get(line.partition_point(|(t, _)| *t < from)..).unwrap_or_default();
+    let start = from.max(rest.first()?.0 - BESIDE_S);
+    let limit = start + longest;
+    if rest.last()?.0 < limit - BESIDE_S {
+        return Some(start..rest.last()?.0 + BESIDE_S);
+    }
+    let earliest = start + MAY_END * longest;
+    let rests = rest.windows(2).filter_map(|w| match w {
+        [(a, _), (b, _)] if *a >= earliest && *a + REST_S <= *b && *a + BESIDE_S <= limit => {
+            Some((b - a, a + BESIDE_S.min(0.5 * (b - a))))
+        }
+        _ => None,
+    });
+    let silence = rests.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, end)| end);
+    let note = || held.iter().map(|s| s.time.start).rfind(|t| (earliest..limit).contains(t));
+    Some(start..silence.or_else(note).unwrap_or(limit))
 }
 
 /// One strip in the making.
 struct Drawing<'a> {
-    heard: &'a Heard,
+    line: &'a [(f64, f64)],
+    held: &'a [Sung<'a>],
     asked: &'a Asked,
+    time: Range<f64>,
+    longest: f64,
     low: f64,
     high: f64,
-    from: f64,
-    seconds: f64,
 }
 
-impl Drawing<'_> {
-    fn strip(&self) -> Option<Strip> {
-        let frames = self.frames(self.from..self.from + self.seconds);
-        if !frames.iter().any(|r| r.cents.is_some()) {
-            return None;
-        }
-        let held: Vec<&Note> = self.heard.notes.iter().filter(|n| n.kind == Kind::Held).collect();
-        Some(Strip {
-            from: clock(self.from),
-            to: clock((self.from + self.seconds).min(self.heard.seconds)),
-            height: tenth(self.y(self.low) + BELOW),
-            lines: self.lines(&self.asked.targets),
+impl<'a> Drawing<'a> {
+    /// `None` where nothing sounds.
+    fn new(
+        line: &'a [(f64, f64)],
+        held: &'a [Sung<'a>],
+        asked: &'a Asked,
+        time: Range<f64>,
+        longest: f64,
+    ) -> Option<Self> {
+        let line = within(line, &time);
+        let a = held.partition_point(|s| s.time.end <= time.start);
+        let b = held.partition_point(|s| s.time.start < time.end);
+        let held = held.get(a..b).unwrap_or_default();
+        let (low, high) = reach(line, held)?;
+        Some(Self { line, held, asked, time, longest, low, high })
+    }
+
+    fn strip(&self) -> Strip {
+        let figure = self.y(self.low);
+        let (held, rows) = self.held(figure);
+        let rule = figure + LABEL_HEIGHT * rows as f64 + 6.0;
+        Strip {
+            from: clock(self.time.start),
+            to: clock(self.time.end),
+            height: tenth(rule + CLOCK),
+            right: tenth(self.x(self.time.end)),
+            rule: tenth(rule),
+            names: self.names(),
             ticks: self.ticks(),
-            moving: self.path(frames),
-            strokes: held.into_iter().filter_map(|n| self.stroke(n)).collect(),
-        })
+            moving: self.moving(),
+            held,
+        }
     }
 
     fn x(&self, seconds: f64) -> f64 {
-        LEFT + (seconds - self.from) / self.seconds * (WIDTH - LEFT)
+        LEFT + (seconds - self.time.start) / self.longest * (WIDTH - LEFT - RIGHT)
     }
 
     fn y(&self, cents: f64) -> f64 {
         ABOVE + (self.high - cents) / 1200.0 * OCTAVE
     }
 
-    fn time(&self, reading: &SwaraReading) -> f64 {
-        reading.frame.time.seconds(self.heard.rate)
+    /// Height of an instant of the line: on a held note its offset is enlarged about the target, beside it less and less.
+    fn height(&self, time: f64, cents: f64) -> f64 {
+        let away = |s: &Sung<'_>| (s.time.start - time).max(time - s.time.end).max(0.0);
+        let near = self.held.iter().map(|s| (away(s), s)).min_by(|a, b| a.0.total_cmp(&b.0));
+        match near {
+            Some((away, sung)) if away < BLEND_S => {
+                let part = 1.0 - away / BLEND_S;
+                part * self.leaning(cents, sung.target) + (1.0 - part) * self.y(cents)
+            }
+            _ => self.y(cents),
+        }
     }
 
-    /// The frames of a stretch of time.
-    fn frames(&self, stretch: Range<f64>) -> &[SwaraReading] {
-        let frames = &self.heard.frames;
-        let a = frames.partition_point(|r| self.time(r) < stretch.start);
-        let b = frames.partition_point(|r| self.time(r) < stretch.end);
-        frames.get(a..b).unwrap_or_default()
+    /// Height of a pitch about the target of a held note.
+    fn leaning(&self, cents: f64, target: f64) -> f64 {
+        self.y(target) - lean(cents - target)
     }
 
-    fn lines(&self, targets: &Targets) -> Vec<Line> {
-        let mut lines = Vec::new();
+    fn names(&self) -> Vec<Name> {
+        let mut names = Vec::new();
         for octave in -2..=2_i8 {
-            for target in targets.by_position.iter().flatten() {
+            for target in self.asked.targets.by_position.iter().flatten() {
                 let cents = target.cents.0 + 1200.0 * f64::from(octave);
                 if (self.low..=self.high).contains(&cents) {
+                    let held = self.held.iter().any(|s| s.note.swara == target.swara && s.note.sthayi.0 == octave);
                     let fixed = matches!(target.swara, Swara::S | Swara::P);
-                    lines.push(Line { y: tenth(self.y(cents)), name: name(target.swara, Sthayi(octave)), fixed });
+                    names.push(Name { y: tenth(self.y(cents)), name: name(target.swara, Sthayi(octave)), fixed, held });
                 }
             }
         }
-        lines
+        names
     }
 
+    /// Whole multiples of a sixth of the longest strip, away from its very end.
     fn ticks(&self) -> Vec<Tick> {
-        let step = self.seconds / 6.0;
-        (0..=6)
-            .map(|i| self.from + f64::from(i) * step)
-            .filter(|t| *t <= self.heard.seconds)
-            .map(|t| Tick { x: tenth(self.x(t).min(WIDTH - 14.0)), text: clock(t) })
+        let step = self.longest / 6.0;
+        let first = crate::units::num::int((self.time.start / step).ceil());
+        (0..=6_i32)
+            .map(|i| (first as f64 + f64::from(i)) * step)
+            .filter(|t| *t <= self.time.end)
+            .map(|t| Tick { x: tenth(self.x(t)), text: clock(t) })
             .collect()
     }
 
-    /// Path data through the voiced frames; broken where the voice stops or leaves the drawing.
-    fn path(&self, frames: &[SwaraReading]) -> String {
+    /// Path data along what is not held; it reaches into the ribbons, so that a note and the way to it are one stroke.
+    fn moving(&self) -> String {
         let mut data = String::new();
-        let mut last: Option<(f64, f64, f64)> = None;
-        for reading in frames {
-            let Some(cents) = reading.cents.map(|c| c.0).filter(|c| (self.low..=self.high).contains(c)) else {
-                continue;
-            };
-            let time = self.time(reading);
-            let (x, y) = (self.x(time), self.y(cents));
-            let joined = last.is_some_and(|(t, ..)| time - t <= GAP_S * self.seconds.max(12.0) / 12.0);
-            if !joined {
-                let _ = write!(data, "M{x:.1} {y:.1}");
-            } else if last.is_some_and(|(_, lx, ly)| x - lx < 1.0 && (y - ly).abs() < 1.0) {
-                continue;
-            } else {
-                let _ = write!(data, "L{x:.1} {y:.1}");
+        let mut last: Option<((f64, f64), f64, f64)> = None;
+        let shown = |(time, cents): &&(f64, f64)| {
+            let covered = |s: &Sung<'_>| *time > s.time.start + OVERLAP_S && *time < s.time.end - OVERLAP_S;
+            (self.low..=self.high).contains(cents) && !self.held.iter().any(covered)
+        };
+        for (time, cents) in self.line.iter().filter(shown) {
+            let (x, y) = (self.x(*time), self.height(*time, *cents));
+            match last {
+                Some((before, lx, ly)) if goes_on(before, (*time, *cents)) => {
+                    if x - lx < 1.0 && (y - ly).abs() < 1.0 {
+                        last = Some(((*time, *cents), lx, ly));
+                        continue;
+                    }
+                    let _ = write!(data, "L{x:.1} {y:.1}");
+                }
+                _ => {
+                    let _ = write!(data, "M{x:.1} {y:.1}");
+                }
             }
-            last = Some((time, x, y));
+            last = Some(((*time, *cents), x, y));
         }
         data
     }
 
-    fn stroke(&self, note: &Note) -> Option<Stroke> {
-        let (start, end) = (note.start.seconds(self.heard.rate), note.end.seconds(self.heard.rate));
-        let (from, to) = (start.max(self.from), end.min(self.from + self.seconds));
-        if from >= to {
-            return None;
-        }
-        let frames = self.frames(from..to);
-        // Number and mark stand clear of the middle of the stroke, however far that swings.
-        let middle = frames.get(frames.len() / 4..frames.len().div_ceil(4) * 3).unwrap_or(frames);
-        let heights = middle.iter().filter_map(|r| r.cents).map(|c| self.y(c.0));
-        let (top, bottom) = heights.fold((f64::MAX, f64::MIN), |(a, b), y| (a.min(y), b.max(y)));
-        if top > bottom {
-            return None;
-        }
-        let first_part = start >= self.from;
-        let room = self.x(to) - self.x(from) >= ROOM_FOR_NUMBER;
-        let half_width = self.asked.band.of(note.swara).0;
-        Some(Stroke {
-            path: self.path(frames),
-            x: tenth(self.x(0.5 * (from + to))),
-            top: tenth(top),
-            bottom: tenth(bottom),
-            state: state(note.offset.0, half_width),
-            number: (first_part && room).then(|| signed(note.offset.0)),
+    /// The held notes, and how many rows their labels take.
+    fn held(&self, figure: f64) -> (Vec<Held>, usize) {
+        let mut ends = [f64::MIN; LABEL_ROWS];
+        let held = self.held.iter().filter_map(|sung| self.note(sung, figure, &mut ends)).collect();
+        (held, ends.iter().filter(|end| **end > f64::MIN).count())
+    }
+
+    fn note(&self, sung: &Sung<'_>, figure: f64, ends: &mut [f64; LABEL_ROWS]) -> Option<Held> {
+        let note = sung.note;
+        let (from, to) = (sung.time.start.max(self.time.start), sung.time.end.min(self.time.end));
+        let part = sung.knots.iter().filter(|k| (from..to).contains(&k.time));
+        let middle: Vec<(f64, f64, f64)> =
+            part.map(|k| (self.x(k.time), self.leaning(k.cents, sung.target), k.half)).collect();
+        let (left, right) = (middle.first()?.0, middle.last()?.0);
+        let x = (0.5 * (left + right)).max(LEFT + 0.5 * LABEL - 8.0);
+        let row = ends.iter().position(|end| x - 0.5 * LABEL >= *end);
+        let label = row.map(|row| {
+            if let Some(end) = ends.get_mut(row) {
+                *end = x + 0.5 * LABEL;
+            }
+            let under = middle.iter().min_by(|a, b| (a.0 - x).abs().total_cmp(&(b.0 - x).abs()));
+            Label {
+                x: tenth(x),
+                y: tenth(figure + LABEL_HEIGHT * row as f64 + 12.0),
+                from: tenth(under.map_or(figure, |(_, y, half)| y + half + 3.0)),
+                name: name(note.swara, note.sthayi),
+                number: signed(note.offset.0),
+            }
+        });
+        Some(Held {
+            path: outline(&middle),
+            thread: (tenth(left - 5.0), tenth(right + 5.0), tenth(self.y(sung.target))),
+            state: state(note.offset.0, self.asked.band.of(note.swara).0),
+            label,
             about: format!(
-                "{} at {start:.1} s: {} cents, {:.1} s",
+                "{} at {:.1} s: {} cents, {:.1} s",
                 name(note.swara, note.sthayi),
+                sung.time.start,
                 signed(note.offset.0),
-                end - start
+                sung.time.end - sung.time.start
             ),
         })
     }
+}
+
+/// Lowest and highest pitch of a strip, cents above madhya Sa.
+fn reach(line: &[(f64, f64)], held: &[Sung<'_>]) -> Option<(f64, f64)> {
+    let mut cents: Vec<f64> = line.iter().map(|(_, cents)| *cents).collect();
+    cents.sort_by(f64::total_cmp);
+    let skip = crate::units::num::index(OUTSIDE * cents.len() as f64);
+    let (low, high) = (*cents.get(skip)?, *cents.get(cents.len().checked_sub(skip + 1)?)?);
+    let (low, high) =
+        held.iter().fold((low, high), |(low, high), s| (low.min(s.note.cents.0), high.max(s.note.cents.0)));
+    let more = (0.5 * (LEAST_CENTS - (high - low))).max(MARGIN_CENTS);
+    Some((low - more, high + more))
+}
+
+/// How far off its thread an offset is drawn, drawing units upwards.
+fn lean(offset_cents: f64) -> f64 {
+    let large = (offset_cents / HALF_WAY_CENTS).atan() / std::f64::consts::FRAC_PI_2 * LEAN;
+    let true_to_scale = offset_cents / 1200.0 * OCTAVE;
+    if large.abs() > true_to_scale.abs() { large } else { true_to_scale }
 }
 
 /// Whole cents with a sign; a true minus.
@@ -297,6 +459,100 @@ fn tenth(x: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::meter::Meter;
+    use crate::note::{Judge, Onset};
+    use crate::pitch::F0Frame;
+    use crate::swara::read;
+    use crate::take::Words;
+    use crate::units::{Cents, Decibels, SampleRate, SampleTime};
+
+    const RATE: f64 = 48_000.0;
+
+    /// What is heard of a line of `seconds`, cents above Sa, on a frame every 5 ms.
+    fn heard(seconds: f64, line: impl Fn(f64) -> Option<f64>) -> (Heard, Asked) {
+        let words = Words { tonic: "D3", raga: None, tuning: "just", band: "beginner" };
+        let asked = Asked::parse(words).unwrap();
+        let (mut judge, mut frames, mut notes) = (Judge::new(SampleRate::new(RATE).unwrap()), Vec::new(), Vec::new());
+        for k in 0..crate::units::num::int(seconds * 200.0) {
+            let (time, cents) = (SampleTime(k * 240), line(k as f64 / 200.0));
+            let frame = F0Frame {
+                time,
+                available: time,
+                f0: cents.map(|c| asked.sa.up(Cents(c))),
+                voiced: cents.is_some(),
+                confidence: 1.0,
+                level: Decibels(-20.0),
+                clipped: false,
+                several: false,
+            };
+            frames.push(read(&frame, asked.sa, &asked.targets));
+            judge.push(&frames[frames.len() - 1], &asked.targets, asked.band, &mut |n, _| notes.push(*n));
+        }
+        judge.finish(&asked.targets, asked.band, &mut |n, _| notes.push(*n));
+        assert!(notes.iter().all(|n| n.onset == Onset { scoop: Cents(0.0), seconds: 0.0 }));
+        let rate = SampleRate::new(RATE).unwrap();
+        let heard = Heard { rate, seconds, frames, notes, meter: Meter::new(), octave: None, warnings: Vec::new() };
+        (heard, asked)
+    }
+
+    #[test]
+    fn every_held_note_is_drawn_whole_and_bears_its_number() {
+        // Notes of 1.7 s with rests of 0.3 s: strips of a fixed length would cut one in six.
+        let (heard, asked) = heard(59.7, |t| (t % 2.0 < 1.7).then_some(10.0));
+        let strips = strips(&heard, &asked);
+        let drawn: Vec<&Held> = strips.iter().flat_map(|s| &s.held).collect();
+        assert_eq!(drawn.len(), heard.notes.len());
+        assert!(drawn.len() == 30 && drawn.iter().all(|h| h.label.as_ref().is_some_and(|l| l.number == "+10")));
+        assert!(strips.iter().all(|s| s.right <= WIDTH));
+    }
+
+    #[test]
+    fn a_note_longer_than_a_strip_bears_its_number_on_each_part() {
+        let (heard, asked) = heard(30.0, |t| (0.5..29.0).contains(&t).then_some(-30.0));
+        let strips = strips(&heard, &asked);
+        assert_eq!((heard.notes.len(), strips.len()), (1, 3));
+        for strip in &strips {
+            let [part] = &strip.held[..] else { panic!("{strip:?}") };
+            assert!(part.state == "flat" && part.label.is_some(), "{part:?}");
+        }
+    }
+
+    #[test]
+    fn runs_are_labelled_as_far_as_there_is_room_and_never_over_one_another() {
+        let (heard, asked) = heard(12.0, |t| Some(if t % 0.5 < 0.25 { 0.0 } else { 203.91 }));
+        let strips = strips(&heard, &asked);
+        let mut count = 0;
+        for strip in &strips {
+            let labels: Vec<&Label> = strip.held.iter().filter_map(|h| h.label.as_ref()).collect();
+            for (i, a) in labels.iter().enumerate() {
+                assert!(labels[..i].iter().all(|b| (a.y - b.y).abs() > 1.0 || (a.x - b.x).abs() >= LABEL - 0.11));
+            }
+            count += labels.len();
+        }
+        assert!(count > 35, "{count} of {}", heard.notes.len());
+    }
+
+    #[test]
+    fn neither_a_leap_nor_a_lone_misreading_is_drawn() {
+        let slip = |t: f64| if (2.0..2.03).contains(&t) { 1200.0 } else { 0.0 };
+        let (heard, asked) = heard(4.0, |t| Some(slip(t)));
+        let strips = strips(&heard, &asked);
+        let [strip] = &strips[..] else { panic!("{}", strips.len()) };
+        let heights =
+            strip.held.iter().flat_map(|h| h.path.split(['M', 'L', 'Z'])).chain(strip.moving.split(['M', 'L']));
+        let heights: Vec<f64> = heights.filter_map(|p| p.split(' ').nth(1)?.parse().ok()).collect();
+        let sa = strip.names.iter().find(|n| n.name == "S").unwrap().y;
+        assert!(heights.len() > 100 && heights.iter().all(|y| (y - sa).abs() < 10.0), "the slip is drawn: {strip:?}");
+        assert!(strip.height < 200.0, "an octave's slip makes no room for itself: {}", strip.height);
+    }
+
+    #[test]
+    fn offsets_lean_to_the_voices_side_enlarged_and_in_order() {
+        let drawn: Vec<f64> = (-40..=40).map(|c| lean(10.0 * f64::from(c))).collect();
+        assert!(drawn.windows(2).all(|w| w[0] < w[1]));
+        assert!(lean(20.0) > 1.6 * 20.0 / 1200.0 * OCTAVE && (lean(300.0) - 66.0).abs() < 1e-9);
+        assert_eq!(lean(-20.0), -lean(20.0));
+    }
 
     #[test]
     fn names_bear_the_dot_of_their_register() {

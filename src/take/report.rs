@@ -9,6 +9,7 @@ use super::ask::Asked;
 use super::csv::kind_word;
 use super::plot::name;
 use super::run::Heard;
+use crate::input::{ANALYSIS_RATE_HZ, HOP};
 use crate::meter::ENOUGH_NOTES;
 use crate::note::{Band, Kind, Note};
 use crate::units::SampleRate;
@@ -16,6 +17,11 @@ use serde::Serialize;
 
 /// The form of the record; counts up when a field changes its meaning (which it should not).
 pub const FORM: u32 = 1;
+
+/// Time from frame to frame, seconds.
+const HOP_S: f64 = HOP as f64 / ANALYSIS_RATE_HZ;
+/// From here on several voices are worth a sentence, seconds (our choice: shorter than any note that could be lost by it).
+const SEVERAL_SAID_S: f64 = 0.2;
 
 /// A checked take.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -38,6 +44,8 @@ pub struct Report {
     pub octave_from_sa: Option<i8>,
     /// Share of the evidence that Sa has, where it was taken from the sound (its octave from the voice's range).
     pub sa_confidence: Option<f64>,
+    /// Time in which more than one voice sounds.
+    pub several_s: f64,
     /// Time with a voice.
     pub sung_s: f64,
     /// Time in held notes.
@@ -171,6 +179,7 @@ impl Report {
             warnings: heard.warnings.clone(),
             octave_from_sa: heard.octave,
             sa_confidence: None,
+            several_s: heard.frames.iter().filter(|r| r.frame.several).count() as f64 * HOP_S,
             sung_s: time.sung_s,
             held_s: time.held_s,
             judged_s,
@@ -189,7 +198,7 @@ impl Report {
         Ok(serde_json::to_string_pretty(self)? + "\n")
     }
 
-    /// What should be known before the numbers are read: the voice's octave, the file's faults.
+    /// What should be known before the numbers are read: the voice's octave, where Sa is from, other voices, the file's faults.
     #[must_use]
     pub fn remarks(&self) -> Vec<String> {
         let octave = self.octave_from_sa.map(|octaves| {
@@ -205,7 +214,13 @@ impl Report {
                 100.0 * share
             )
         });
-        octave.into_iter().chain(found).chain(self.warnings.iter().cloned()).collect()
+        let several = (self.several_s >= SEVERAL_SAID_S).then(|| {
+            format!(
+                "more than one voice sounds for {:.1} s; a note that another voice or an instrument shares is not judged",
+                self.several_s
+            )
+        });
+        octave.into_iter().chain(found).chain(several).chain(self.warnings.iter().cloned()).collect()
     }
 
     /// "31 % held, the rest moved", or that nothing was sung.

@@ -12,10 +12,13 @@ use crate::input::Front;
 use crate::pitch::Tracker;
 use crate::swara::tonic::{CONCERT_A4, describe, kattai_name, note_name, parts};
 use crate::tonic::whole::Whole;
-use crate::tonic::{Candidate, Octave, TonicEstimate};
+use crate::tonic::{Candidate, Doubt, Octave, TonicEstimate};
 use crate::units::Hertz;
 use serde::Serialize;
 use std::path::PathBuf;
+
+/// A runner-up with a smaller share of the evidence is not worth a line.
+const LEAST_SHARE: f32 = 0.01;
 
 /// The word that stands for "take Sa from the sound" where a tonic is stated.
 pub const AUTO: &str = "auto";
@@ -27,7 +30,7 @@ pub struct FoundSa {
     pub take: PathBuf,
     /// Its length, seconds.
     pub seconds: f64,
-    /// Best first, at most four.
+    /// Best first, at most four; none but the first with less than a hundredth of the evidence.
     pub candidates: Vec<Candidate>,
     /// How the octave is known.
     pub octave: Octave,
@@ -104,15 +107,34 @@ pub fn find_sa(voice: &mut Voice, progress: &mut dyn FnMut(f64)) -> Result<Found
     Ok(FoundSa::new(voice.path().to_owned(), seconds, &whole.finish()))
 }
 
+/// What to do about a doubt when the sound is a file.
+fn way_out(doubt: Doubt, estimate: &TonicEstimate) -> &'static str {
+    let runner_up = estimate.candidates.iter().flatten().skip(1).any(|c| c.confidence >= LEAST_SHARE);
+    match doubt {
+        Doubt::TooQuiet => "give a longer or louder take, or state Sa with --tonic",
+        Doubt::NothingSteady => "give a longer take, best with its drone, or state Sa with --tonic",
+        Doubt::TwoFit | Doubt::NoDrone if runner_up => "choose the one that is Sa",
+        Doubt::TwoFit | Doubt::NoDrone => "state it if it is your Sa, or state another",
+    }
+}
+
 impl FoundSa {
     fn new(take: PathBuf, seconds: f64, estimate: &TonicEstimate) -> Self {
         Self {
             take,
             seconds,
-            candidates: estimate.candidates.iter().flatten().copied().collect(),
+            candidates: estimate
+                .candidates
+                .iter()
+                .flatten()
+                .enumerate()
+                .filter_map(|(rank, candidate)| {
+                    (rank == 0 || candidate.confidence >= LEAST_SHARE).then_some(*candidate)
+                })
+                .collect(),
             octave: estimate.octave,
             drone: estimate.drone,
-            doubt: estimate.doubt.map(|d| d.to_string()),
+            doubt: estimate.doubt.map(|d| format!("not sure: {}; {}", d.reason(), way_out(d, estimate))),
             reason: estimate.doubt.map(crate::tonic::Doubt::reason),
         }
     }
@@ -209,7 +231,6 @@ impl SaRow {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::tonic::Doubt;
 
     fn found(hz: &[f64], octave: Octave, doubt: Option<Doubt>) -> FoundSa {
         let mut estimate = TonicEstimate { octave, doubt, drone: true, ..TonicEstimate::none(Doubt::TooQuiet) };
@@ -230,6 +251,15 @@ mod tests {
         assert!(two.contains("--tonic 224.88Hz or --tonic 146.83Hz") && !two.contains('\n'), "{two}");
         assert!(said(found(&[146.83], Octave::Ask, None)).contains("octave"));
         assert!(said(found(&[], Octave::Ask, Some(Doubt::TooQuiet))).contains("--tonic D3"));
+    }
+
+    #[test]
+    fn runners_up_without_weight_are_left_out() {
+        let mut estimate = TonicEstimate { doubt: None, ..TonicEstimate::none(Doubt::TooQuiet) };
+        for (slot, confidence) in estimate.candidates.iter_mut().zip([0.98, 0.013, 0.004, 0.003]) {
+            *slot = Some(Candidate { sa: Hertz(200.0), confidence });
+        }
+        assert_eq!(FoundSa::new(PathBuf::from("song.wav"), 45.0, &estimate).rows().len(), 2);
     }
 
     #[test]

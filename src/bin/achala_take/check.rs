@@ -7,6 +7,7 @@ use crate::{FAILED, print, say_error, status_of, table};
 use achala::take::html::Entry;
 use achala::take::write::{Place, places, result_path, whole};
 use achala::take::{Report, TakeError, csv, html};
+use std::path::Path;
 use std::process::ExitCode;
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, TakeError> {
@@ -30,7 +31,9 @@ pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, TakeError> {
     }
     if several {
         let page = html::index(&entries, &against.asked, against.auto)?;
-        whole(&args.out.join("index.html"), |out| out.write_all(page.as_bytes()))?;
+        let index = args.out.join("index.html");
+        whole(&index, |out| out.write_all(page.as_bytes()))?;
+        print(|out| writeln!(out, "All takes on one page: {}", shown(&index)))?;
     }
     // One take alone has its own status. Of several the rest is done, and the run as a whole has failed.
     Ok(match &errors[..] {
@@ -48,9 +51,21 @@ fn one(place: &Place, args: &CheckArgs, against: &Against) -> Result<Report, Tak
     let report = Report { sa_confidence, ..Report::new(&name, &heard, &asked) };
     let json = report.json().map_err(|e| TakeError::Render(e.to_string()))?;
     let page = html::page(&report, &heard, &asked)?;
-    whole(&result_path(&args.out, &place.stem, ".notes.csv"), |out| csv::notes(&heard, asked.sa, out))?;
-    whole(&result_path(&args.out, &place.stem, ".json"), |out| out.write_all(json.as_bytes()))?;
-    whole(&result_path(&args.out, &place.stem, ".html"), |out| out.write_all(page.as_bytes()))?;
-    print(|out| table::write(&report, out))?;
+    let [csv_path, json_path, page_path] =
+        [".notes.csv", ".json", ".html"].map(|ending| result_path(&args.out, &place.stem, ending));
+    whole(&csv_path, |out| csv::notes(&heard, asked.sa, out))?;
+    whole(&json_path, |out| out.write_all(json.as_bytes()))?;
+    whole(&page_path, |out| out.write_all(page.as_bytes()))?;
+    print(|out| {
+        table::write(&report, out)?;
+        writeln!(out, "  report: {} (open it in a browser)", shown(&page_path))?;
+        writeln!(out, "  notes:  {}", shown(&csv_path))?;
+        writeln!(out, "  data:   {} (for other programs)\n", shown(&json_path))
+    })?;
     Ok(report)
+}
+
+/// A path as it is told to people: without the dot of the folder they are in.
+fn shown(path: &Path) -> std::path::Display<'_> {
+    path.strip_prefix(".").unwrap_or(path).display()
 }

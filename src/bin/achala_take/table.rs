@@ -1,6 +1,8 @@
 //! The summary of a take as a table that a singer can read in a terminal.
 
+use achala::meter::ENOUGH_NOTES;
 use achala::take::Report;
+use achala::take::plot::signed;
 use std::io::{self, Write};
 
 /// Writes the summary: what was measured against what, one row for each swara that was held, and how much was judged.
@@ -9,12 +11,13 @@ pub(crate) fn write(report: &Report, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "{}  ({:.1} s)", report.take, report.seconds)?;
     writeln!(
         out,
-        "  Sa = {} · {} · targets: {} · in tune within {:.0} cents (Sa, Pa) / {:.0} (others)",
+        "  Sa = {} · {} · targets: {} · in tune within {:.0} cents (Sa, Pa) / {:.0} (others): band \"{}\"",
         against.tonic,
         against.scale_title,
         against.tuning_title,
         against.half_widths.fixed.0,
-        against.half_widths.others.0
+        against.half_widths.others.0,
+        against.band
     )?;
     writeln!(out, "  sung {:.1} s: {}", report.sung_s, report.summary())?;
     for remark in report.remarks() {
@@ -22,21 +25,25 @@ pub(crate) fn write(report: &Report, out: &mut dyn Write) -> io::Result<()> {
     }
     let sung: Vec<_> = report.swaras.iter().filter(|row| row.notes > 0).collect();
     if !sung.is_empty() {
-        writeln!(out, "\n  swara   held   time  offset  spread  in tune  longest")?;
-    }
-    for row in sung {
         writeln!(
             out,
+            "\n  from Sa upwards; offset: + is sharp, − is flat, in cents; few: under {ENOUGH_NOTES} notes, too few for a share"
+        )?;
+        writeln!(out, "  swara   held   time  offset  spread  in tune  longest")?;
+    }
+    for row in sung {
+        let line = format!(
             "  {:<5} {:>5}x {:>5.1}s {:>7} {:>7} {:>8} {:>7.1}s  {}",
             row.swara,
             row.notes,
             row.judged_s,
-            row.median_cents.map_or_else(String::new, |c| format!("{c:+.0}c")),
-            row.spread_cents.map_or_else(String::new, |c| format!("±{c:.0}c")),
+            row.median_cents.map_or_else(String::new, signed),
+            row.spread_cents.map_or_else(String::new, |c| format!("±{c:.0}")),
             row.percent().map_or_else(|| "few".to_owned(), |p| format!("{p:.0}%")),
             row.longest_s,
             direction(row.median_cents, row.half_width_cents),
-        )?;
+        );
+        writeln!(out, "{}", line.trim_end())?;
     }
     writeln!(out)
 }

@@ -55,16 +55,27 @@ fn table(found: &FoundSa, out: &mut dyn Write) -> io::Result<()> {
     let name = found.take.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     writeln!(out, "{name}  ({:.1} s)", found.seconds)?;
     let rows = found.rows();
-    for (word, row) in ["Sa =", "or", "or"].iter().zip(&rows) {
-        writeln!(out, "  {word:<5}{:<40}{:>3.0} % of the evidence", row.tonic, 100.0 * row.confidence)?;
+    let sure = found.sure();
+    // A share of the evidence reads as certainty: it stands only where there is one. Programs have it in any case (`--json`).
+    let (words, width) = if found.doubt.is_some() { (["perhaps", "or", "or"], 8) } else { (["Sa =", "or", "or"], 5) };
+    for (word, row) in words.iter().zip(&rows) {
+        let share = if found.doubt.is_none() {
+            format!("{:>3.0} % of the evidence", 100.0 * row.confidence)
+        } else {
+            String::new()
+        };
+        writeln!(out, "{}", format!("  {word:<width$}{:<40}{share}", row.tonic).trim_end())?;
     }
-    match (&found.doubt, rows.first()) {
-        (Some(doubt), _) => writeln!(out, "  {doubt}")?,
-        (None, Some(_)) if !found.sure() => writeln!(out, "  the octave is not told: no voice sings; choose it")?,
-        (None, _) => writeln!(out, "  sure; the octave is the one that suits the voice's range")?,
+    match &found.doubt {
+        Some(doubt) => writeln!(out, "  {doubt}")?,
+        None if !sure => writeln!(out, "  sure of the note, but no voice tells its octave: choose it")?,
+        None => writeln!(out, "  sure of the note; its octave is the one that suits the voice's range")?,
     }
-    if let Some(first) = rows.first() {
-        writeln!(out, "  state it as --tonic {}", first.state_as)?;
+    match rows.first() {
+        Some(first) if sure => {
+            writeln!(out, "  state it as --tonic {}, or let check find it: --tonic auto", first.state_as)
+        }
+        Some(first) => writeln!(out, "  state it, for example as --tonic {}", first.state_as),
+        None => Ok(()),
     }
-    Ok(())
 }
