@@ -111,6 +111,8 @@ pub(super) struct Shape {
     before: Option<Stretch>,
     /// Whether the last stretch was such a slip.
     slipped: bool,
+    /// Where the voice came in after a slip out of silence.
+    came_in: Option<u64>,
     slide: Option<(u64, u64)>,
 }
 
@@ -126,6 +128,7 @@ impl Shape {
             dents: 0.0,
             before: None,
             slipped: false,
+            came_in: None,
             slide: None,
         }
     }
@@ -175,7 +178,7 @@ impl Shape {
         let gap = m.saturating_sub(since);
         if motion == Motion::Silent {
             if gap == BRIDGE {
-                self.slipped = false;
+                (self.slipped, self.came_in) = (false, None);
                 self.silence_begins(line, act);
             }
             return;
@@ -219,7 +222,8 @@ impl Shape {
 
     fn level(&mut self, m: u64, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         if self.stretch.is_none() {
-            self.begin(m, 0, Some((m, self.silence)), line);
+            let from = self.came_in.take().unwrap_or(m);
+            self.begin(m, m.saturating_sub(from), Some((from, self.silence)), line);
         }
         let Some(stretch) = self.stretch.as_mut() else { return };
         stretch.end = m;
@@ -246,17 +250,20 @@ impl Shape {
             Some(stretch) if way.abs() < NOWHERE_CENTS => stretch.end = m.saturating_sub(1),
             Some(_) => {
                 self.ended(Some(length), line, act);
-                if length >= SLIDE {
-                    self.slide = Some((start, m.saturating_sub(1)));
+                if self.came_in.is_none() {
+                    if length >= SLIDE {
+                        self.slide = Some((start, m.saturating_sub(1)));
+                    }
+                    self.begin(m.min(line.next().saturating_sub(1)), length, None, line);
                 }
-                self.begin(m.min(line.next().saturating_sub(1)), length, None, line);
                 if line.motion(m) == Motion::Silent {
                     self.stretch = None;
                 }
             }
             None => {
+                let from = self.came_in.take().unwrap_or(start);
                 if line.motion(m) != Motion::Silent {
-                    self.begin(m, length, Some((start, self.silence)), line);
+                    self.begin(m, m.saturating_sub(from), Some((from, self.silence)), line);
                 }
             }
         }
@@ -267,8 +274,17 @@ impl Shape {
         let Some(stretch) = self.stretch.take() else { return };
         let length = (stretch.end + 1).saturating_sub(stretch.start);
         if length < SLIP && !stretch.begun && slipped(&stretch, slope_out, line) {
-            line.forget(stretch.start.saturating_sub(stretch.slope_in), stretch.end + slope_out.unwrap_or(0));
-            self.slipped = true;
+            let from = stretch.start.saturating_sub(stretch.slope_in);
+            let to = stretch.end + slope_out.unwrap_or(0);
+            if stretch.out_of_silence.is_some() && slope_out.is_some() {
+                // What comes after the leap is how the voice came in.
+                let came_in = line.unbroken(stretch.end, to);
+                line.forget(from, came_in.saturating_sub(1));
+                self.came_in = Some(came_in);
+            } else {
+                line.forget(from, to);
+                self.slipped = true;
+            }
             return;
         }
         self.before = None;
