@@ -71,6 +71,8 @@ struct Stretch {
     slope_in: u64,
     /// Where that slope began, if it began out of silence, and how long the silence was, frames.
     out_of_silence: Option<(u64, u64)>,
+    /// Whether a slip was taken out of its beginning: what leaps away from it is no second one.
+    after_slip: bool,
     /// Pitch of the first and last part, cents.
     head: f64,
     tail: f64,
@@ -216,14 +218,20 @@ impl Shape {
             self.stretch = Some(before);
             return;
         }
+        let came_in = self.came_in.take().filter(|_| out_of_silence.is_some());
+        let (slope_in, out_of_silence) = match came_in {
+            Some(from) => (m.saturating_sub(from), Some((from, self.silence))),
+            None => (slope_in, out_of_silence),
+        };
+        let after_slip = came_in.is_some();
+        let (head, tail) = (pitch, pitch);
         self.stretch =
-            Some(Stretch { start: m, end: m, slope_in, out_of_silence, head: pitch, tail: pitch, begun: false });
+            Some(Stretch { start: m, end: m, slope_in, out_of_silence, after_slip, head, tail, begun: false });
     }
 
     fn level(&mut self, m: u64, line: &mut Line, act: &mut dyn FnMut(Act, &Line)) {
         if self.stretch.is_none() {
-            let from = self.came_in.take().unwrap_or(m);
-            self.begin(m, m.saturating_sub(from), Some((from, self.silence)), line);
+            self.begin(m, 0, Some((m, self.silence)), line);
         }
         let Some(stretch) = self.stretch.as_mut() else { return };
         stretch.end = m;
@@ -261,9 +269,15 @@ impl Shape {
                 }
             }
             None => {
-                let from = self.came_in.take().unwrap_or(start);
-                if line.motion(m) != Motion::Silent {
-                    self.begin(m, m.saturating_sub(from), Some((from, self.silence)), line);
+                let from = self.came_in.unwrap_or(start);
+                let settled = line.unbroken(from, m);
+                let goes_on = matches!(line.motion(m), Motion::Up | Motion::Down);
+                if goes_on && settled > from {
+                    // A slip and then the way into the note.
+                    line.forget(from, settled.saturating_sub(1));
+                    self.came_in = Some(settled);
+                } else if line.motion(m) != Motion::Silent {
+                    self.begin(m, length, Some((start, self.silence)), line);
                 }
             }
         }
@@ -450,6 +464,6 @@ fn slipped(stretch: &Stretch, slope_out: Option<u64>, line: &Line) -> bool {
     let leapt_in =
         stretch.slope_in > 0 && line.leaps(stretch.start.saturating_sub(stretch.slope_in + 1), stretch.start);
     let leapt_out = slope_out.is_some_and(|slope| line.leaps(stretch.end, stretch.end + slope));
-    let from_silence = stretch.out_of_silence.is_some();
+    let from_silence = stretch.out_of_silence.is_some() && !stretch.after_slip;
     (leapt_in && (leapt_out || slope_out.is_none())) || (leapt_out && from_silence)
 }

@@ -209,7 +209,9 @@ fn an_octave_slip_at_the_beginning_is_no_scoop() {
         assert_eq!(notes.len(), 1, "{notes:?}");
         assert!(notes[0].onset.scoop.0.abs() < 1.0 && notes[0].offset.0.abs() < 0.2, "{:?}", notes[0]);
     }
-    for (slip, per_s) in [(-1200.0, 0.0), (1200.0, 0.0), (1900.0, 300.0), (-1200.0, 1000.0), (-600.0, 1000.0)] {
+    for (slip, per_s) in
+        [(-1200.0, 0.0), (1200.0, 0.0), (1900.0, 800.0), (1900.0, -800.0), (-1200.0, 1000.0), (-600.0, 1000.0)]
+    {
         let after = |t: f64| if t < 0.53 { slip + per_s * (t - 0.5) } else { -150.0 * (-(t - 0.53) / 0.07).exp() };
         let (notes, _) = judge(3.0, None, |t| sung(t, 2.0, after(t)));
         assert_eq!(notes.len(), 1, "{notes:?}");
