@@ -141,6 +141,7 @@ fn without_a_tonic_one_sentence_says_how_to_state_it() {
         refused(&[verb, "a.wav"], 2, &words);
     }
     refused(&["swaras", "--raga", "28"], 2, &["swaras", "--tonic 146.83Hz"]);
+    refused(&["drone", "--tonic", "D3"], 2, &["--seconds", "--out", "drone --tonic D3 --seconds 600"]);
     // More is missing: the usage says all of it.
     assert!(text(&run(&["check"]).stderr).contains("Usage"));
 }

@@ -37,7 +37,7 @@ const FAILED: u8 = 1;
 fn main() -> ExitCode {
     let args = match Args::try_parse() {
         Ok(args) => args,
-        Err(error) => match without_sa(&error) {
+        Err(error) => match what_is_missing(&error) {
             Some(sentence) => {
                 say_aside(&format!("achala-take: {sentence}"));
                 return ExitCode::from(BAD_INPUT);
@@ -59,16 +59,22 @@ fn main() -> ExitCode {
     })
 }
 
-/// One sentence with an example where Sa, and nothing else, was not stated.
-fn without_sa(error: &clap::Error) -> Option<String> {
+/// One sentence with an example where Sa, and nothing else, was not stated, or something that a drone needs.
+fn what_is_missing(error: &clap::Error) -> Option<String> {
     let missing = match error.get(ContextKind::InvalidArg) {
         Some(ContextValue::Strings(missing)) if error.kind() == ErrorKind::MissingRequiredArgument => missing,
         _ => return None,
     };
+    let verb = std::env::args().nth(1)?;
+    if verb == "drone" {
+        return Some(format!(
+            "drone needs {}, as in \"achala-take drone --tonic D3 --seconds 600 --out drone.wav\"",
+            missing.join(" and ")
+        ));
+    }
     if !matches!(&missing[..], [only] if only.starts_with("--tonic")) {
         return None;
     }
-    let verb = std::env::args().nth(1)?;
     let forms = "a note (--tonic D3), a frequency (--tonic 146.83Hz) or a kattai (--tonic k2/3)";
     Some(match verb.as_str() {
         "check" | "trace" => format!(

@@ -33,8 +33,8 @@ pub(crate) enum Verb {
 /// Which swaras there are, and where.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct SwaraArgs {
-    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), a kattai with its octave (k2/3); check and
-    /// trace also take `auto`: from the sound, where it is certain
+    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), a kattai with its octave
+    /// (k2/3: 2 kattai from C3 up), or a MIDI key (midi50); check and trace also take `auto`: from the sound, where it is certain
     #[arg(long, value_name = "SA", allow_hyphen_values = true)]
     pub(crate) tonic: String,
     /// Raga, melakarta (name or number) or sa-pa-sa; without it all 12 swarasthanas count
