@@ -288,3 +288,52 @@ fn rows(heard: &Heard, asked: &Asked) -> Vec<Row> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meter::Meter;
+    use crate::pitch::F0Frame;
+    use crate::swara::SwaraReading;
+    use crate::take::Words;
+    use crate::units::{Decibels, Hertz, SampleTime};
+
+    /// A take of a second in whose first `shared` frames more than one voice sounds.
+    fn report(shared: i64) -> Report {
+        let frames = (0..200).map(|k| {
+            let time = SampleTime(k * 240);
+            let frame = F0Frame {
+                time,
+                available: time,
+                f0: Some(Hertz(220.0)),
+                voiced: true,
+                confidence: 1.0,
+                level: Decibels(-20.0),
+                clipped: false,
+                several: k < shared,
+            };
+            SwaraReading { frame, cents: None, named: None }
+        });
+        let heard = Heard {
+            rate: SampleRate::new(48_000.0).unwrap(),
+            seconds: 1.0,
+            frames: frames.collect(),
+            notes: Vec::new(),
+            meter: Meter::new(),
+            octave: None,
+            warnings: Vec::new(),
+        };
+        let words = Words { tonic: "D3", raga: None, tuning: "just", band: "beginner" };
+        Report::new("duet.wav", &heard, &Asked::parse(words).unwrap())
+    }
+
+    #[test]
+    fn more_than_one_voice_is_said_with_how_long() {
+        let duet = report(120);
+        assert!((duet.several_s - 0.6).abs() < 1e-9);
+        let [said] = &duet.remarks()[..] else { panic!("{:?}", duet.remarks()) };
+        assert!(said.contains("more than one voice") && said.contains("0.6 s") && said.contains("not judged"));
+        // Some stray frames are not worth a word.
+        assert!(report(10).remarks().is_empty() && report(0).remarks().is_empty());
+    }
+}
