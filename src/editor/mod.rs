@@ -42,6 +42,7 @@ pub mod letters;
 pub mod look;
 pub mod meter;
 pub mod picture;
+pub mod raga;
 pub mod sheets;
 pub mod singing;
 pub mod stroke;
@@ -91,6 +92,8 @@ pub struct Memory {
     readout: singing::Readout,
     /// Until when 'clear' waits for its second press, window's clock.
     clear_until: Option<f64>,
+    /// Text was being typed, or a list lay open, when the last frame was drawn: Escape is theirs then.
+    typed: bool,
     /// How egui's widgets are dressed.
     dressed: Option<Look>,
     /// Where the face was last drawn.
@@ -108,6 +111,7 @@ impl Default for Memory {
             checking: checking::Checking::default(),
             readout: singing::Readout::default(),
             clear_until: None,
+            typed: false,
             dressed: None,
             face_area: egui::Rect::ZERO,
             slow: None,
@@ -153,7 +157,7 @@ impl Window {
             self.memory.dressed = Some(look);
         }
         let time_s = ui.input(|i| i.time);
-        let mut presses = keys::pressed(ui.ctx());
+        let mut presses = keys::pressed(ui.ctx(), self.memory.typed);
         self.memory.readout.take(view, time_s);
         self.edges(ui, &look, view, &mut presses, actions);
         self.open_sheet(ui, &look, view, actions);
@@ -174,6 +178,7 @@ impl Window {
                 Face::Checking => checking::checking(ui, area, &look, (view, &mut memory.checking), actions),
             }
         });
+        self.memory.typed = keys::typing(ui.ctx());
         for press in presses {
             self.press(press, view, time_s, actions);
         }

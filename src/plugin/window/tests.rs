@@ -65,8 +65,14 @@ impl Instance {
         };
         let frame = Frame { rate, max_block: BLOCK, offline: false, stand_alone, reopened: false };
         let engine = Engine::new(frame, setup, &knobs, &Meter::new());
-        let links =
-            Arc::new(Links { params, choices, bridge, pupil: String::new().into(), repaint: RepaintNotifier::new() });
+        let links = Arc::new(Links {
+            params,
+            choices,
+            bridge,
+            pupil: String::new().into(),
+            repaint: RepaintNotifier::new(),
+            keeper: None,
+        });
         let transport = Transport { playing: false, position: None, bars: None };
         Self { links, engine, end, knobs, phase: 0.0, at: 0, transport, out: 0.0 }
     }
