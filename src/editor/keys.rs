@@ -102,7 +102,7 @@ pub const KEYS: [Shortcut; 34] = [
     on(Key::Num3, "3", Press::Face(Face::Checking), "checking face"),
     shared(Key::Space, "Space", Press::Freeze, "freeze the picture, or let it run"),
     on(Key::M, "M", Press::Mark, "mark this moment"),
-    on(Key::L, "L", Press::Listening, "count notes, or only show them (whose turn)"),
+    on(Key::L, "L", Press::Listening, "count notes, or only show them"),
     on(Key::D, "D", Press::Drone, "drone on or off"),
     on(Key::Plus, "+", Press::Louder, "drone louder"),
     on(Key::Equals, "=", Press::Louder, "drone louder"),
@@ -154,10 +154,10 @@ pub fn pressed(ctx: &Context, typed: bool) -> Vec<Press> {
     ctx.input_mut(|input| {
         let plain = !input.modifiers.command && !input.modifiers.ctrl && !input.modifiers.alt;
         for shortcut in KEYS {
-            let free = !typing && !(shortcut.shared && focused);
+            let taken = typing || (shortcut.shared && focused);
             let written = |e: &Event| matches!(e, Event::Text(text) if shortcut.written(text));
             // A question mark or plus is typed with shift on some keyboards, without on others.
-            let hit = free
+            let hit = !taken
                 && (input.consume_key(Modifiers::NONE, shortcut.key)
                     || (matches!(shortcut.key, Key::Questionmark | Key::Plus)
                         && input.consume_key(Modifiers::SHIFT, shortcut.key))

@@ -556,7 +556,8 @@ fn pictures_at_every_scale_show_something() {
     let largest = [(SIZES[3], 1.0, 1.0)].into_iter();
     let scaled = scales(SIZES[2]).map(|scale| (SIZES[2], scale, 1.0));
     let smallest = scales(SIZES[0]).map(|scale| (SIZES[0], scale, 2.0));
-    for (size, scale, text) in largest.chain(scaled).chain(smallest) {
+    let larger = [(SIZES[2], 1.0, 2.0), (vec2(960.0, 600.0), 1.0, 1.5)].into_iter();
+    for (size, scale, text) in largest.chain(scaled).chain(smallest).chain(larger) {
         for face in FACES {
             let mut view = View { face, ..sample::normal() };
             view.look.text_scale = text;
