@@ -70,6 +70,9 @@ const CLEAR_ASKS_S: f64 = 4.0;
 const LEVEL_STEP: f32 = 0.03;
 /// One press of earlier or later, as a share of the span shown.
 const SCROLL_SHARE: f64 = 0.25;
+/// Width of a sheet at the side, units; where the face beside it would be narrower than so many points, the sheet takes all.
+const SHEET: f32 = 390.0;
+const BESIDE: f32 = 320.0;
 /// A face narrower than this (beside or under a sheet) is not drawn, units.
 const LEAST_FACE: f32 = 200.0;
 /// Seconds between drawings when nothing sounds: whoever calls has the window drawn at once when something does.
@@ -220,7 +223,8 @@ impl Window {
     fn open_sheet(&mut self, ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
         let Some(which) = self.memory.sheet else { return };
         let full = ui.available_width();
-        let width = if full >= look.u(820.0) { look.u(390.0) } else { full };
+        let width = look.u(SHEET);
+        let width = if full - width >= BESIDE { width } else { full };
         let frame = Frame::NONE.fill(look.raised).inner_margin(Margin::symmetric(10, 6));
         let typing = &mut self.memory.typing;
         let panel = Panel::right("sheet").frame(frame).exact_size(width).resizable(false).show_separator_line(false);

@@ -87,14 +87,31 @@ fn no_word_is_cut_at_any_size() {
 
 #[test]
 fn no_sheet_is_cut_at_its_sides() {
-    for size in SIZES {
-        for sheet in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic] {
-            let mut window = Window::new();
+    for size in SIZES.into_iter().chain([vec2(960.0, 600.0)]) {
+        for (sheet, text_scale) in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic]
+            .into_iter()
+            .flat_map(|sheet| [1.0, 1.5, 2.0].map(|text_scale| (sheet, text_scale)))
+        {
+            let (mut window, mut view) = (Window::new(), sample::extreme());
             window.memory.sheet = Some(sheet);
-            let shapes = shapes(&mut window, &sample::extreme(), (size, 1.0));
+            view.look.text_scale = text_scale;
+            let shapes = shapes(&mut window, &view, (size, 1.0));
             let cut = cut(&shapes, size, true);
-            assert!(cut.is_empty(), "{sheet:?} {size:?}: {cut:#?}");
+            assert!(cut.is_empty(), "{sheet:?} {size:?} text {text_scale}: {cut:#?}");
         }
+    }
+}
+
+#[test]
+fn larger_text_leaves_the_face_beside_a_sheet() {
+    let (mut window, mut view) = (Window::new(), sample::normal());
+    window.memory.sheet = Some(Sheet::Settings);
+    for (size, text_scale) in [(vec2(960.0, 600.0), 1.5), (SIZES[2], 2.0)] {
+        view.look.text_scale = text_scale;
+        let shapes = shapes(&mut window, &view, (size, 1.0));
+        let mut found = Vec::new();
+        shapes.iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        assert!(found.iter().any(|(text, _)| text == "stay"), "{size:?} {text_scale}");
     }
 }
 
@@ -525,6 +542,11 @@ fn pictures_show_something() {
     views.push(("unheard".into(), View { unheard_hz: Some(384_000.0), caution_read: true, ..sample::empty() }, None));
     views.push(("extreme".into(), sample::extreme(), None));
     views.push(("settings".into(), sample::normal(), Some(Sheet::Settings)));
+    let device = sample::extreme().device;
+    let mut larger = View { device, shift: Some(crate::units::Cents(38.0)), ..sample::on_sa() };
+    larger.look.text_scale = 1.5;
+    views.push(("larger".into(), larger, Some(Sheet::Settings)));
+    views.push(("words".into(), sample::normal(), Some(Sheet::State)));
     views.push(("keys".into(), sample::normal(), Some(Sheet::Keys)));
     views.push(("lesson".into(), sample::lesson(), Some(Sheet::Lesson)));
     views.push(("tonic".into(), sample::finding(), Some(Sheet::Tonic)));
@@ -556,8 +578,7 @@ fn pictures_at_every_scale_show_something() {
     let largest = [(SIZES[3], 1.0, 1.0)].into_iter();
     let scaled = scales(SIZES[2]).map(|scale| (SIZES[2], scale, 1.0));
     let smallest = scales(SIZES[0]).map(|scale| (SIZES[0], scale, 2.0));
-    let larger = [(SIZES[2], 1.0, 2.0), (vec2(960.0, 600.0), 1.0, 1.5)].into_iter();
-    for (size, scale, text) in largest.chain(scaled).chain(smallest).chain(larger) {
+    for (size, scale, text) in largest.chain(scaled).chain(smallest) {
         for face in FACES {
             let mut view = View { face, ..sample::normal() };
             view.look.text_scale = text;
