@@ -392,6 +392,17 @@ fn no_letter_is_a_key_while_a_list_lies_open() {
 }
 
 #[test]
+fn a_hint_under_the_pointer_takes_no_key_away() {
+    let mut harness = pressing(sample::normal(), None, None);
+    harness.get_by_label("Freeze").hover();
+    harness.run_steps(12);
+    harness.get_by_label_contains("the picture stands still");
+    harness.state_mut().1.clear();
+    harness.key_press(Key::M);
+    assert_eq!(asked(&mut harness), [Action::Mark(String::new())]);
+}
+
+#[test]
 fn a_value_is_typed_over_the_one_that_is_there() {
     let mut harness = pressing(sample::normal(), Some(Sheet::Settings), None);
     // The first of its kind is Sa's.

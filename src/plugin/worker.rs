@@ -20,7 +20,7 @@ use std::time::{Duration, Instant};
 const LOOK: Duration = Duration::from_millis(20);
 
 /// From one writing of what the stand-alone app keeps to the next: no more is lost when the machine is switched off.
-const KEEP: Duration = Duration::from_secs(2);
+const KEEP: Duration = Duration::from_secs(5);
 
 /// What the stand-alone app keeps, and where.
 pub(super) type Keeps = (Arc<Keeper>, Arc<AchalaParams>);

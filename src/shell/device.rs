@@ -82,9 +82,11 @@ pub fn start_anew(input: Option<&str>) -> std::io::Error {
         std::os::unix::process::CommandExt::exec(&mut again)
     }
     #[cfg(not(unix))]
-    match again.spawn() {
-        Ok(_) => std::process::exit(0),
-        Err(why) => why,
+    {
+        match again.spawn() {
+            Ok(_) => std::process::exit(0),
+            Err(why) => why,
+        }
     }
 }
 

@@ -1,6 +1,9 @@
 //! The stand-alone app as a user starts it, without a sound device: what it keeps between starts, and its list of inputs.
 
 use super::window::{TURN, display};
+use achala::meter::Meter;
+use achala::shell::state::{Page, PageKey};
+use achala::units::Hertz;
 use serde_json::{Value, json};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -56,12 +59,19 @@ fn what_was_set_is_there_at_the_next_start() {
     kept["knobs"]["sa"] = json!("gs");
     kept["saved"]["chosen"]["scale"] = json!("mela-15");
     kept["saved"]["window"]["caution-read"] = json!(true);
+    // A minute was sung against that Sa and scale.
+    let mut meter = Meter::new();
+    meter.add_sung(12_000);
+    let sa = Hertz::of_midi_key(56.0, Hertz(440.0));
+    let page = Page { key: PageKey { sa, tuning: "just".into(), scale: "mela-15".into() }, meter };
+    kept["saved"]["pages"]["open"] = serde_json::to_value(&page).unwrap();
     // What this build does not know is gone once it has written: then it has read the rest.
     kept["knobs"]["of-another-build"] = json!(1);
     std::fs::write(folder.join("settings.json"), kept.to_string()).unwrap();
     let again = start(home.path(), &display.1, |kept| kept["knobs"]["of-another-build"].is_null());
     assert_eq!(again["knobs"]["sa"], "gs");
     assert_eq!(again["saved"]["chosen"]["scale"], "mela-15");
+    assert_eq!(again["saved"]["pages"], kept["saved"]["pages"], "the statistics go on");
     assert_eq!(again["saved"]["window"]["caution-read"], true);
     std::fs::write(folder.join("settings.json"), "{ not ours").unwrap();
     let fresh = start(home.path(), &display.1, Value::is_object);

@@ -129,7 +129,8 @@ impl Doer<'_> {
                     if on { "Your voice is sent on." } else { "Your voice is kept from the loudspeakers." },
                 );
             }
-            Chosen::InputDevice => self.start_anew(Some(key)),
+            // The list's first line may stand for no input at all.
+            Chosen::InputDevice => self.start_anew(Some(key).filter(|key| !key.is_empty())),
             Chosen::Exercise => self.select(key),
             Chosen::Profile => self.load_profile(key),
         }

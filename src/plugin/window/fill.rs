@@ -277,9 +277,13 @@ fn device(view: &mut View, nothing: bool) {
     let device = view.device.get_or_insert_with(|| {
         let mut options: Vec<(String, String)> =
             crate::shell::device::inputs().into_iter().map(|name| (name.clone(), name)).collect();
+        let current = crate::shell::device::input();
+        if current.is_empty() {
+            options.insert(0, (String::new(), "no input is open".to_owned()));
+        }
         let hear = "Send my voice to the loudspeakers, or keep it from them (may howl)";
         options.push(("hear".to_owned(), hear.to_owned()));
-        Device { input: Choice { current: crate::shell::device::input(), options }, nothing }
+        Device { input: Choice { current, options }, nothing }
     });
     device.nothing = nothing;
 }
