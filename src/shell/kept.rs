@@ -45,6 +45,8 @@ struct Inside {
     written: String,
     /// A file lies there that cannot be read and could not be moved.
     locked: bool,
+    /// That writing failed was said.
+    failed: bool,
     /// What the user must be told.
     remark: Option<String>,
 }
@@ -115,9 +117,10 @@ impl Keeper {
             match write::whole(&self.path, |out| out.write_all(text.as_bytes())) {
                 Ok(()) => inside.written = text,
                 Err(error) => {
-                    // Said once: the next attempt will not fare better.
-                    inside.locked = true;
-                    inside.remark = Some(format!("The settings cannot be kept: {error}."));
+                    // Tried again with the next change, but said once.
+                    if !std::mem::replace(&mut inside.failed, true) {
+                        inside.remark = Some(format!("The settings cannot be kept: {error}."));
+                    }
                 }
             }
         });
@@ -234,6 +237,21 @@ mod tests {
         keeper.keep(&keeper.start());
         assert!(path.is_dir());
         assert!(keeper.take_remark().unwrap().contains("nothing is kept"));
+    }
+
+    #[test]
+    fn what_cannot_be_written_is_told_once_and_tried_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let keeper = Keeper::new(folder.path().join("in-the-way/settings.json"));
+        let params = keeper.start();
+        std::fs::write(folder.path().join("in-the-way"), "").unwrap();
+        keeper.keep(&params);
+        assert!(keeper.take_remark().unwrap().contains("cannot be kept"));
+        keeper.keep(&params);
+        assert_eq!(keeper.take_remark(), None);
+        std::fs::remove_file(folder.path().join("in-the-way")).unwrap();
+        keeper.keep(&params);
+        assert!(folder.path().join("in-the-way/settings.json").exists());
     }
 
     #[test]

@@ -319,12 +319,12 @@ pub fn label(pitch_class: u8) -> String {
 }
 
 /// A setting as the window says it, the octave with the note so that no digit of it stands by the kattai: `E3 · 3 kattai`,
-/// `E3 -12.5 c · 3 kattai`. [`Tonic::parse_in`] reads it.
+/// `E3 −12.5 c · 3 kattai`. [`Tonic::parse_in`] reads it.
 #[must_use]
 pub fn said(pitch_class: u8, octave: i32, trim: Cents) -> String {
     let (note, kattai) = (note_name(pitch_class), kattai_name(pitch_class));
     let trim = (trim.0 * 10.0).round() / 10.0;
-    let trim = if trim == 0.0 { String::new() } else { format!(" {trim:+} c") };
+    let trim = if trim == 0.0 { String::new() } else { format!(" {trim:+} c").replace('-', "\u{2212}") };
     format!("{note}{octave}{trim} \u{b7} {kattai} kattai")
 }
 

@@ -106,9 +106,14 @@ impl Doer<'_> {
                 self.say(done);
             }
         } else {
-            let source = controls::source(self.view);
-            self.say(&format!("The {source} is not sending audio: start it, then try again."));
+            self.say_silent();
         }
+    }
+
+    /// What was asked for needs sound, and none is handed over.
+    pub(super) fn say_silent(&mut self) {
+        let source = controls::source(self.view);
+        self.say(&format!("The {source} is not sending audio: start it, then try again."));
     }
 
     fn choose(&mut self, what: Chosen, key: &str) {

@@ -63,7 +63,7 @@ pub(super) fn fill(session: &mut Session, params: &AchalaParams, view: &mut View
     });
 }
 
-/// "D3 -4 c · 2 kattai".
+/// "D3 −4 c · 2 kattai".
 pub(super) fn name(sa: Hertz, a4: Hertz) -> String {
     let Some((pitch_class, octave, trim)) = parts(sa, a4) else { return format!("{:.1} Hz", sa.0) };
     // What was heard is no surer than a cent.

@@ -5,7 +5,6 @@ use super::finding::{Finding, name};
 use super::knobs::Move;
 use super::{Links, Session};
 use crate::editor::action::{Ear, Field, Listen, Run};
-use crate::editor::controls;
 use crate::editor::view::{Choice, ExerciseOption, ExerciseView, View};
 use crate::exercise::EarAnswer;
 use crate::exercise::catalogue::{EXERCISES, Exercise, Place, find};
@@ -185,10 +184,7 @@ impl Doer<'_> {
                 self.session.finding = None;
                 match Capture::start(&self.links.bridge, range) {
                     Some(capture) => self.session.finding = Some(Finding::new(capture, range)),
-                    None => {
-                        let source = controls::source(self.view);
-                        self.say(&format!("The {source} is not sending audio: start it, then try again."));
-                    }
+                    None => self.say_silent(),
                 }
             }
             Listen::Enough => {
