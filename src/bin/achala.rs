@@ -1,12 +1,14 @@
 //! The stand-alone app: the effect with the system's own microphone and loudspeakers.
 //!
-//! It takes the system's default input by itself; `--input-device NAME` chooses another. The voice is not sent
-//! to the loudspeakers unless asked for in the window.
+//! It takes the system's default input by itself; `--input-device NAME` chooses another, an empty name lists them. The voice is not
+//! sent to the loudspeakers unless asked for in the window. What was set and sung is kept for the next start.
 
 #![expect(clippy::print_stderr, reason = "what is wrong with the sound devices is told on the terminal too")]
+#![expect(clippy::print_stdout, reason = "the list of inputs is what was asked for")]
 
 use achala::plugin::Achala;
-use achala::shell::device;
+use achala::shell::device::{self, INPUT_DEVICE};
+use achala::shell::kept;
 use nice_plug::prelude::nice_export_standalone_with_args;
 
 /// Seconds between input and output: the framework's own default is long enough to unsettle a singer.
@@ -18,24 +20,30 @@ const PERIOD: &str = "1024";
 fn main() {
     let mut args: Vec<String> = std::env::args().collect();
     let given = |name: &str| args.iter().any(|a| a == name || a.starts_with(&format!("{name}=")));
+    let asked = value(&args, INPUT_DEVICE);
+    if asked.as_deref() == Some("") {
+        list();
+        return;
+    }
+    kept::keep_for_user();
     let mut more: Vec<String> = Vec::new();
-    if !given("--input-device") && !given("--backend") && !given("-b") {
+    if !given(INPUT_DEVICE) && !given("--backend") && !given("-b") {
         match device::find() {
             Some(input) => {
                 device::started_with(&input.name);
                 if !input.stereo && !given("--audio-layout") && !given("-l") {
                     more.extend(["--audio-layout".to_owned(), "2".to_owned()]);
                 }
-                more.extend(["--backend".to_owned(), native().to_owned(), "--input-device".to_owned(), input.name]);
+                more.extend(["--backend".to_owned(), native().to_owned(), INPUT_DEVICE.to_owned(), input.name]);
             }
             None => eprintln!(
                 "No microphone was found. Plug one in and start again, or choose a device: Achala --input-device \"NAME\" \
                  (an empty name lists them)."
             ),
         }
-    } else if let Some(at) = args.iter().position(|a| a == "--input-device") {
+    } else if let Some(input) = asked {
         device::find();
-        device::started_with(args.get(at + 1).map_or("", String::as_str));
+        device::started_with(&input);
     }
     if !given("--input-latency") {
         more.extend(["--input-latency".to_owned(), LATENCY_S.to_owned()]);
@@ -58,6 +66,29 @@ fn main() {
     device::without_sound();
     args.extend(["--backend".to_owned(), "dummy".to_owned()]);
     nice_export_standalone_with_args::<Achala, _>(args);
+}
+
+/// What stands behind an option, after a space or an equals sign.
+fn value(args: &[String], name: &str) -> Option<String> {
+    let equals = format!("{name}=");
+    let at = args.iter().position(|a| a == name || a.starts_with(&equals))?;
+    let joined = args.get(at)?.strip_prefix(&equals).map(str::to_owned);
+    Some(joined.unwrap_or_else(|| args.get(at + 1).cloned().unwrap_or_default()))
+}
+
+/// The inputs there are, one a line.
+fn list() {
+    let default = device::find().map(|input| input.name);
+    let inputs = device::inputs();
+    if inputs.is_empty() {
+        println!("This machine has no input for sound that the app could use.");
+        return;
+    }
+    println!("Inputs, to be chosen with --input-device \"NAME\":");
+    for name in inputs {
+        let mark = if Some(&name) == default.as_ref() { "  (taken where none is chosen)" } else { "" };
+        println!("  {name}{mark}");
+    }
 }
 
 /// The sound system that every machine of its kind has.

@@ -177,6 +177,8 @@ pub enum Action {
     SaveProfile(String),
     /// Delete a profile, by its key.
     DeleteProfile(String),
+    /// The stand-alone app's sound has ended: start the app anew.
+    StartAnew,
     /// The caution was read.
     CautionRead,
 }

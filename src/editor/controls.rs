@@ -56,6 +56,12 @@ pub fn source(view: &View) -> &'static str {
     if view.device.is_some() { "sound system" } else { "host" }
 }
 
+/// That no sound is handed over any more; behind "the".
+#[must_use]
+pub fn stopped(view: &View) -> String {
+    format!("{} has stopped sending audio", source(view))
+}
+
 /// Why nothing can be heard, and what to do, where the sound comes at a rate that cannot be listened to.
 fn unheard(view: &View) -> Option<String> {
     let khz = view.unheard_hz? / 1000.0;
@@ -72,33 +78,48 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
     let t = &view.trouble;
     let mut out: Vec<(String, Option<(&'static str, Action)>)> = Vec::new();
     out.extend(unheard(view).map(|text| (text, None)));
+    let alone = view.device.is_some();
+    let anew = alone.then_some(("Start it again", Action::StartAnew));
+    if t.host_silent {
+        let what = if alone {
+            "the machine was too busy, or the device was pulled out"
+        } else {
+            "nothing is heard until it does again"
+        };
+        out.push((format!("The {}: {what}.", stopped(view)), anew.clone()));
+    }
+    if view.device.as_ref().is_some_and(|d| d.nothing) {
+        out.push(("Nothing comes in: choose another input in Settings, or start the sound again.".to_owned(), anew));
+    }
     let mut say = |when: bool, text: &str| {
         if when {
             out.push((text.to_owned(), None));
         }
     };
-    let stopped = if view.device.is_some() {
-        "The sound system has stopped sending audio: plug the microphone in and start the app again."
-    } else {
-        "The host has stopped sending audio: nothing is heard until it does again."
-    };
-    say(t.host_silent, stopped);
-    say(view.device.as_ref().is_some_and(|d| d.nothing), "Nothing comes in: choose another input in Settings.");
     say(t.clipped, "The input is too loud and clips: turn the microphone down.");
     say(t.several, "More than one voice sounds: shown, not counted.");
     say(t.gated, "The call is cutting the note: its noise gate, not the voice.");
     say(t.dropouts, "The line drops out: gaps are the line's, not the voice's.");
     say(!view.listening, "Listening is off: notes are shown, not counted.");
     if view.drone.silent_after_reopen {
-        let text = "The drone waits: it starts with the transport.".to_owned();
-        out.push((text, Some(("Start it now", Action::WakeDrone))));
+        let text = if alone {
+            "The drone was on when the app was closed."
+        } else {
+            "The drone waits: it starts with the transport."
+        };
+        out.push((text.to_owned(), Some(("Start it now", Action::WakeDrone))));
     }
     if let Some((text, follows)) = &view.octave {
         let ask = if *follows { "Take the stated octave" } else { "Follow it" };
         out.push((text.clone(), Some((ask, Action::FollowOctave(!follows)))));
     }
+    if let Some(shift) = view.shift {
+        let (side, set) = if shift.0 > 0.0 { ("above", "low") } else { ("below", "high") };
+        let text = format!("Your held Sa and Pa all lie some {:.0} cents {side}: is Sa set too {set}?", shift.0.abs());
+        out.push((text, Some(("Move Sa there", Action::AdoptSa(view.sa.up(shift))))));
+    }
     out.extend(view.remarks.iter().map(|remark| (remark.clone(), None)));
-    if view.drone.on && view.drone.to != DroneTo::Own {
+    if !alone && view.drone.on && view.drone.to != DroneTo::Own {
         out.push(("The drone is in the main output: a recording in real time contains it.".to_owned(), None));
     }
     out
@@ -112,7 +133,7 @@ pub fn has_banner(view: &View) -> bool {
 
 /// One line of the banner: the caution once, else what is wrong, else what was just done.
 pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, actions: &mut Vec<Action>) {
-    if !view.caution_read {
+    if !view.caution_read && view.said.is_empty() {
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new(words::CAUTION).small());
             if ui.button("Understood").clicked() {
@@ -164,7 +185,9 @@ pub fn footer(
         let drone = if view.drone.on { "Drone on" } else { "Drone off" };
         toggle(ui, (view.drone.on, drone, "key D: the drone, on Sa"), Press::Drone, presses);
         if let Some(knob) = view.knob(Field::DroneLevel) {
-            knob_slider(ui, knob, actions);
+            let hint = format!("{}: {} (double click: default)", knob.name, knob.text);
+            knob_slider(ui, knob, actions).on_hover_text(hint);
+            ui.label(&knob.text);
         }
         let listens = if view.listening { "Listening" } else { "Not counting" };
         toggle(ui, (view.listening, listens, "key L: count held notes, or only show them"), Press::Listening, presses);
@@ -176,6 +199,7 @@ pub fn footer(
             ("Mark", "key M: mark this moment", Press::Mark),
             ("Exercises", "key E: exercises and pupils", Press::Lesson),
             ("Settings", "key S", Press::Settings),
+            ("Words", "key I: the words explained, and the state of the line", Press::State),
             ("Keys", "H or ?: what each key does", Press::Keys),
         ] {
             if ui.button(name).on_hover_text(hover).clicked() {
@@ -207,8 +231,8 @@ fn level(ui: &mut Ui, look: &Look, view: &View) {
     response.on_hover_text(text.clone());
 }
 
-/// A knob as a slider, its value beside it.
-pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
+/// A knob as a slider.
+pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) -> Response {
     let mut value = knob.normalised;
     let mut slider = Slider::new(&mut value, 0.0..=1.0).show_value(false);
     if let Some(steps) = knob.steps.filter(|s| *s > 0) {
@@ -222,7 +246,6 @@ pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
     let back = response.double_clicked();
     // Rounding to steps may call a value changed that nobody touched.
     let focused = response.has_focus() || response.clicked();
-    response.on_hover_text(format!("{named} (double click: default)"));
     if began {
         actions.push(Action::Begin(knob.field));
     }
@@ -236,7 +259,7 @@ pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
     if ended {
         actions.push(Action::End(knob.field));
     }
-    ui.label(&knob.text);
+    response
 }
 
 /// A slider in a place of its own: in a row that wraps it would ask for all of the row.
@@ -261,9 +284,9 @@ pub fn whole(field: Field, value: f32, actions: &mut Vec<Action>) {
 pub fn choice(ui: &mut Ui, name: &str, of: (&Choice, Chosen), actions: &mut Vec<Action>) -> Response {
     let (choice, chosen) = of;
     let label = ui.label(name);
-    let width = ui.spacing().combo_width * 2.2;
+    let width = (ui.spacing().combo_width * 3.2).min(ui.available_width());
     let current = fonts::shown(ui.ctx(), choice.label());
-    let combo = ComboBox::from_id_salt(("choice", name)).selected_text(current).width(width).truncate();
+    let combo = ComboBox::from_id_salt(("choice", name)).selected_text(current).width(width).wrap();
     let shown = combo.show_ui(ui, |ui| {
         for (key, text) in &choice.options {
             let text = fonts::shown(ui.ctx(), text);

@@ -88,6 +88,12 @@ pub fn ear_first(ui: &mut Ui, area: Rect, look: &Look, view: &View, actions: &mu
     });
 }
 
+/// How far it is; what it says stands below, where there is room for it.
+pub fn bar(ui: &mut Ui, look: &Look, share: f32) {
+    let width = look.u(260.0).min(ui.available_width());
+    ui.add(egui::ProgressBar::new(share).fill(look.still).desired_width(width));
+}
+
 /// The part of the lesson's sheet that sets an exercise up.
 pub fn set_up(ui: &mut Ui, look: &Look, lesson: &LessonView, actions: &mut Vec<Action>) {
     choice(ui, "Exercise", (&lesson.exercises, Chosen::Exercise), actions);
@@ -111,9 +117,9 @@ pub fn set_up(ui: &mut Ui, look: &Look, lesson: &LessonView, actions: &mut Vec<A
     ui.label(RichText::new(&running.name).heading());
     ui.label(RichText::new(&running.now).size(look.u(18.0)));
     if let Some(share) = running.progress {
-        let bar = egui::ProgressBar::new(share).text(&running.progress_text).fill(look.still);
-        ui.add(bar.desired_width(look.u(260.0)));
+        bar(ui, look, share);
     }
+    ui.label(&running.progress_text);
     steps(ui, running);
     ui.label(&running.told);
     ui.horizontal_wrapped(|ui| tools(ui, running, actions));

@@ -1,11 +1,11 @@
 //! Every key and what it does, in one table: the list of keys is drawn from it, and a test presses each.
 //!
-//! In: egui's input. Out: [`Press`]es. Letters are free while no text is being typed; the space bar and the arrows
-//! belong to a focused control first.
+//! In: egui's input. Out: [`Press`]es. Letters are free while no text is being typed and no list lies open; the space bar
+//! and the arrows belong to a focused control first.
 
 use super::action::Ear;
 use super::view::Face;
-use egui::{Context, Event, Key, Modifiers};
+use egui::{Context, Event, Key, Modifiers, Popup};
 
 /// What a key asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -102,7 +102,7 @@ pub const KEYS: [Shortcut; 34] = [
     on(Key::Num3, "3", Press::Face(Face::Checking), "checking face"),
     shared(Key::Space, "Space", Press::Freeze, "freeze the picture, or let it run"),
     on(Key::M, "M", Press::Mark, "mark this moment"),
-    on(Key::L, "L", Press::Listening, "count notes, or only show them (whose turn)"),
+    on(Key::L, "L", Press::Listening, "count notes, or only show them"),
     on(Key::D, "D", Press::Drone, "drone on or off"),
     on(Key::Plus, "+", Press::Louder, "drone louder"),
     on(Key::Equals, "=", Press::Louder, "drone louder"),
@@ -138,20 +138,26 @@ impl Shortcut {
     }
 }
 
-/// What was pressed since the last frame, in the order of the table.
+/// Whether what is typed belongs to a text field or to an open list.
 #[must_use]
-pub fn pressed(ctx: &Context) -> Vec<Press> {
-    let typing = ctx.text_edit_focused();
+pub fn typing(ctx: &Context) -> bool {
+    ctx.text_edit_focused() || Popup::is_any_open(ctx)
+}
+
+/// What was pressed since the last frame, in the order of the table. `typed`: what [`typing`] said when that frame had been
+/// drawn (Escape has left a field before this is asked).
+#[must_use]
+pub fn pressed(ctx: &Context, typed: bool) -> Vec<Press> {
+    let typing = typed || typing(ctx);
     let focused = ctx.memory(|m| m.focused().is_some());
     let mut out = Vec::new();
     ctx.input_mut(|input| {
         let plain = !input.modifiers.command && !input.modifiers.ctrl && !input.modifiers.alt;
         for shortcut in KEYS {
             let taken = typing || (shortcut.shared && focused);
-            let free = shortcut.key == Key::Escape || !taken;
             let written = |e: &Event| matches!(e, Event::Text(text) if shortcut.written(text));
             // A question mark or plus is typed with shift on some keyboards, without on others.
-            let hit = free
+            let hit = !taken
                 && (input.consume_key(Modifiers::NONE, shortcut.key)
                     || (matches!(shortcut.key, Key::Questionmark | Key::Plus)
                         && input.consume_key(Modifiers::SHIFT, shortcut.key))

@@ -79,11 +79,13 @@ struct Parts {
 
 impl Parts {
     fn new(area: Rect, look: &Look, each: f32) -> Self {
-        let size = (each * 0.62).min(look.u(15.0));
-        let figures = [size * 5.4, size * 3.1, size * 3.6, size * 3.6];
-        let total: f32 = figures.iter().sum();
         let letter = egui::Rangef::new(area.left(), area.left() + look.u(34.0));
-        let end = (area.right() - total).max(letter.max + look.u(60.0));
+        // The figures grow smaller before the last of them leaves its place.
+        let room = area.right() - letter.max - look.u(60.0);
+        let widths = [5.4, 3.1, 3.6, 3.6];
+        let size = (each * 0.62).min(look.u(15.0)).min(room / widths.iter().sum::<f32>());
+        let figures = widths.map(|w| size * w);
+        let end = area.right() - figures.iter().sum::<f32>();
         let axis = egui::Rangef::new(letter.max + look.u(6.0), end - look.u(6.0));
         let mut x = end;
         let columns = figures.map(|w| {

@@ -42,6 +42,7 @@ pub mod letters;
 pub mod look;
 pub mod meter;
 pub mod picture;
+pub mod raga;
 pub mod sheets;
 pub mod singing;
 pub mod stroke;
@@ -69,6 +70,9 @@ const CLEAR_ASKS_S: f64 = 4.0;
 const LEVEL_STEP: f32 = 0.03;
 /// One press of earlier or later, as a share of the span shown.
 const SCROLL_SHARE: f64 = 0.25;
+/// Width of a sheet at the side, units; where the face beside it would be narrower than so many points, the sheet takes all.
+const SHEET: f32 = 390.0;
+const BESIDE: f32 = 320.0;
 /// A face narrower than this (beside or under a sheet) is not drawn, units.
 const LEAST_FACE: f32 = 200.0;
 /// Seconds between drawings when nothing sounds: whoever calls has the window drawn at once when something does.
@@ -91,6 +95,8 @@ pub struct Memory {
     readout: singing::Readout,
     /// Until when 'clear' waits for its second press, window's clock.
     clear_until: Option<f64>,
+    /// Text was being typed, or a list lay open, when the last frame was drawn: Escape is theirs then.
+    typed: bool,
     /// How egui's widgets are dressed.
     dressed: Option<Look>,
     /// Where the face was last drawn.
@@ -108,6 +114,7 @@ impl Default for Memory {
             checking: checking::Checking::default(),
             readout: singing::Readout::default(),
             clear_until: None,
+            typed: false,
             dressed: None,
             face_area: egui::Rect::ZERO,
             slow: None,
@@ -153,7 +160,7 @@ impl Window {
             self.memory.dressed = Some(look);
         }
         let time_s = ui.input(|i| i.time);
-        let mut presses = keys::pressed(ui.ctx());
+        let mut presses = keys::pressed(ui.ctx(), self.memory.typed);
         self.memory.readout.take(view, time_s);
         self.edges(ui, &look, view, &mut presses, actions);
         self.open_sheet(ui, &look, view, actions);
@@ -174,6 +181,7 @@ impl Window {
                 Face::Checking => checking::checking(ui, area, &look, (view, &mut memory.checking), actions),
             }
         });
+        self.memory.typed = keys::typing(ui.ctx());
         for press in presses {
             self.press(press, view, time_s, actions);
         }
@@ -215,7 +223,8 @@ impl Window {
     fn open_sheet(&mut self, ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
         let Some(which) = self.memory.sheet else { return };
         let full = ui.available_width();
-        let width = if full >= look.u(820.0) { look.u(390.0) } else { full };
+        let width = look.u(SHEET);
+        let width = if full - width >= BESIDE { width } else { full };
         let frame = Frame::NONE.fill(look.raised).inner_margin(Margin::symmetric(10, 6));
         let typing = &mut self.memory.typing;
         let panel = Panel::right("sheet").frame(frame).exact_size(width).resizable(false).show_separator_line(false);

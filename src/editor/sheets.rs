@@ -6,9 +6,14 @@ use super::action::{Action, Chosen, Field};
 use super::controls::{self, choice, framed, knob_slider, whole};
 use super::keys::KEYS;
 use super::look::Look;
+use super::raga::{Search, raga};
 use super::view::{Knob, LookChoice, View};
 use super::{exercise, tonic, words};
+use egui::text::{CCursor, CCursorRange};
 use egui::{Grid, RichText, ScrollArea, Slider, TextEdit, Ui};
+
+/// How much of a sheet Page Down moves it by: some lines stay in sight.
+const PAGE: f32 = 0.8;
 
 /// Which sheet lies open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,7 +35,7 @@ impl Sheet {
         match self {
             Sheet::Settings => "Settings",
             Sheet::Keys => "Keys",
-            Sheet::State => "State of the line",
+            Sheet::State => "The line, and the words",
             Sheet::Lesson => "Exercises and pupils",
             Sheet::Tonic => "Finding Sa",
         }
@@ -41,11 +46,24 @@ impl Sheet {
 #[derive(Debug, Clone, Default)]
 pub struct Typing {
     /// A parameter's value under edit.
-    pub value: Option<(Field, String)>,
+    pub value: Option<Value>,
+    /// The raga that is sought.
+    pub raga: Search,
     /// The name of a profile to keep.
     pub profile: String,
     /// A profile about to be deleted: asked once more.
     pub delete: Option<String>,
+}
+
+/// A parameter's value under edit.
+#[derive(Debug, Clone)]
+pub struct Value {
+    /// Which parameter.
+    pub field: Field,
+    /// What is typed.
+    pub text: String,
+    /// The field was just opened: all of its text is selected.
+    pub fresh: bool,
 }
 
 /// Draws the sheet; returns which is to lie open after it.
@@ -63,19 +81,39 @@ pub fn sheet(
             ui.button("Close").on_hover_text("Esc").clicked()
         })
         .inner;
-    ScrollArea::vertical().id_salt(("sheet", which.title())).auto_shrink(false).show(ui, |ui| match which {
-        Sheet::Settings => opens = settings(ui, look, view, typing, actions).or(opens),
-        Sheet::Keys => keys(ui),
-        Sheet::State => state(ui, look, view, actions),
-        Sheet::Lesson => lesson(ui, look, view, typing, actions),
-        Sheet::Tonic => tonic::sheet(ui, look, view, actions),
+    let foot = ui.text_style_height(&egui::TextStyle::Small) + ui.spacing().item_spacing.y;
+    let area = ScrollArea::vertical().id_salt(("sheet", which.title())).auto_shrink(false);
+    let shown = area.max_height(ui.available_height() - foot).show(ui, |ui| {
+        page(ui);
+        match which {
+            Sheet::Settings => opens = settings(ui, look, view, typing, actions).or(opens),
+            Sheet::Keys => keys(ui),
+            Sheet::State => state(ui, look, view, actions),
+            Sheet::Lesson => lesson(ui, look, view, typing, actions),
+            Sheet::Tonic => tonic::sheet(ui, look, view, actions),
+        }
     });
+    let below = shown.content_size.y - shown.inner_rect.height() - shown.state.clamped_offset().y;
+    if below > 1.0 {
+        ui.label(RichText::new("More below: scroll, or Page Down").small().color(look.quiet));
+    }
     opens.filter(|_| !close)
+}
+
+/// Page Down and Page Up move the sheet by most of its height.
+fn page(ui: &Ui) {
+    let (down, up) = ui.input_mut(|i| {
+        let mut pressed = |key| i.count_and_consume_key(egui::Modifiers::NONE, key) as f32;
+        (pressed(egui::Key::PageDown), pressed(egui::Key::PageUp))
+    });
+    if down != up {
+        ui.scroll_with_delta(egui::vec2(0.0, (up - down) * PAGE * ui.clip_rect().height()));
+    }
 }
 
 /// The settings; the sheet that is asked for from here.
 fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &mut Vec<Action>) -> Option<Sheet> {
-    choice(ui, "Scale or raga", (&view.scale, Chosen::Scale), actions);
+    raga(ui, look, &view.scale, &mut typing.raga, actions);
     choice(ui, "Tuning", (&view.tuning, Chosen::Tuning), actions);
     choice(ui, "Drone", (&view.drone.kind, Chosen::DroneKind), actions);
     choice(ui, "First string", (&view.drone.stringing, Chosen::Stringing), actions);
@@ -86,7 +124,7 @@ fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions:
         ui.button("Find Sa").on_hover_text("key T: from what sounds, or where a new voice is at ease").clicked();
     ui.separator();
     for knob in view.knobs.iter().filter(|k| !matches!(k.field, Field::Freeze | Field::Mark | Field::Face)) {
-        one_knob(ui, look, knob, typing, actions);
+        one_knob(ui, look, (knob, &view.tonic), typing, actions);
     }
     ui.separator();
     looks(ui, view.look, actions);
@@ -101,7 +139,7 @@ fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions:
     finds.then_some(Sheet::Tonic)
 }
 
-fn one_knob(ui: &mut Ui, look: &Look, knob: &Knob, typing: &mut Typing, actions: &mut Vec<Action>) {
+fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut Typing, actions: &mut Vec<Action>) {
     if knob.steps == Some(1) {
         let mut on = knob.normalised > 0.5;
         if ui.checkbox(&mut on, format!("{}: {}", knob.name, knob.text)).changed() {
@@ -112,26 +150,41 @@ fn one_knob(ui: &mut Ui, look: &Look, knob: &Knob, typing: &mut Typing, actions:
     ui.label(RichText::new(&knob.name).color(look.quiet));
     ui.horizontal_wrapped(|ui| {
         knob_slider(ui, knob, actions);
+        ui.label(&knob.text);
         match &mut typing.value {
-            Some((field, text)) if *field == knob.field => {
-                let edit = ui.add(TextEdit::singleline(text).desired_width(look.u(90.0)));
-                if edit.lost_focus() {
-                    if ui.input(|i| i.key_pressed(egui::Key::Enter)) {
-                        actions.push(Action::Enter(knob.field, text.clone()));
-                    }
+            Some(value) if value.field == knob.field => {
+                if let Some(entered) = typed(ui, look, value) {
+                    actions.extend(entered.map(|text| Action::Enter(knob.field, text)));
                     typing.value = None;
-                } else if !edit.has_focus() {
-                    edit.request_focus();
                 }
             }
             _ => {
-                let button = ui.small_button("type").on_hover_text(format!("type a value for {}", knob.name));
-                if button.clicked() {
-                    typing.value = Some((knob.field, knob.text.clone()));
+                let hint = format!("type a value for {} (double click on the slider: default)", knob.name);
+                if ui.small_button("type").on_hover_text(hint).clicked() {
+                    // Sa is typed as it is said, octave and trim included.
+                    let text = if knob.field == Field::Sa { tonic } else { &knob.text };
+                    typing.value = Some(Value { field: knob.field, text: text.to_owned(), fresh: true });
                 }
             }
         }
     });
+}
+
+/// The field in which a value is typed; once it is left, what was entered, if anything was.
+fn typed(ui: &mut Ui, look: &Look, value: &mut Value) -> Option<Option<String>> {
+    let edit = TextEdit::singleline(&mut value.text).desired_width(look.u(150.0)).show(ui);
+    let response = edit.response.response;
+    if value.fresh {
+        let mut state = edit.state;
+        let all = CCursorRange::two(CCursor::new(0), CCursor::new(value.text.chars().count()));
+        state.cursor.set_char_range(Some(all));
+        state.store(ui.ctx(), response.id);
+        response.request_focus();
+        value.fresh = false;
+        return None;
+    }
+    let left = response.lost_focus() || !response.has_focus();
+    left.then(|| ui.input(|i| i.key_pressed(egui::Key::Enter)).then(|| value.text.clone()))
 }
 
 fn looks(ui: &mut Ui, now: LookChoice, actions: &mut Vec<Action>) {
@@ -158,6 +211,9 @@ fn keys(ui: &mut Ui) {
         }
         ui.label(RichText::new("Tab, Enter").strong());
         ui.label("next control; press it");
+        ui.end_row();
+        ui.label(RichText::new("PgDn, PgUp").strong());
+        ui.label("move an open sheet");
         ui.end_row();
     });
 }

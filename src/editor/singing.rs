@@ -4,6 +4,7 @@
 //! fifth of the window's height or more; beside it the signed cents and the way to go in word and shape; the stroke
 //! of the held note; below it the last seconds as two threads; at the side, or below in a small window, the meter.
 
+use super::controls;
 use super::letters;
 use super::look::{Look, write};
 use super::meter::meter;
@@ -20,6 +21,8 @@ use egui::{Align2, Painter, Pos2, Rect, Sense, Stroke, Ui, WidgetInfo, pos2, vec
 
 /// Digits stand at least this long, seconds: five changes a second.
 pub const DIGITS_S: f64 = 0.2;
+/// A louder peak than this is sound, dBFS (our choice: a breath at a microphone lies above, a quiet room below).
+const SOUND_DB: f64 = -45.0;
 /// The strip of the last seconds on this face, seconds.
 const STRIP_S: f64 = 12.0;
 
@@ -72,7 +75,8 @@ pub fn places(area: Rect, look: &Look) -> (Rect, Rect, Rect) {
         (stage, strip, side)
     };
     let within = vec2(0.0, look.u(4.0));
-    (stage.shrink2(vec2(gap, within.y)), strip.shrink2(vec2(gap, within.y)), side.shrink2(within))
+    let side = if wide { side.shrink2(within) } else { side.shrink2(vec2(gap, within.y)) };
+    (stage.shrink2(vec2(gap, within.y)), strip.shrink2(vec2(gap, within.y)), side)
 }
 
 /// Where the letter stands on the stage.
@@ -145,6 +149,10 @@ fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, C
     let at = pos2(sign.right() + size * 0.25, right.center().y);
     let room = right.right() - at.x;
     write(painter, (at, Align2::LEFT_CENTER), words::way(way), (look.words(size * 0.8), look.ink), room);
+    if let Some(lean) = words::lean(offset, half) {
+        let below = at + vec2(0.0, size * 0.6);
+        write(painter, (below, Align2::LEFT_CENTER), lean, (look.words(size * 0.3), look.quiet), room);
+    }
 }
 
 /// Why there is no way to go: the note moves, or is not the singer's alone.
@@ -197,40 +205,42 @@ fn captions(painter: &Painter, area: Rect, look: &Look, readout: &Readout) {
 /// Nothing sounds: the target's thread alone, and what is being waited for.
 fn quiet(painter: &Painter, area: Rect, look: &Look, view: &View) {
     painter.hline(area.x_range(), area.center().y, Stroke::new(look.u(2.0), look.still));
-    let text = waiting(view);
+    let text = &waiting(view);
     let at = area.center() - vec2(0.0, look.u(8.0));
     let ink = (look.words((area.height() * 0.13).max(look.u(14.0))), look.quiet);
     write(painter, (at, Align2::CENTER_BOTTOM), text, ink, area.width());
 }
 
-/// What the window waits for, in words.
-fn waiting(view: &View) -> &'static str {
+/// What the window waits for, or what sounds instead, in words.
+fn waiting(view: &View) -> String {
     if view.unheard_hz.is_some() {
-        "the voice passes unheard at this sample rate"
+        "the voice passes unheard at this sample rate".to_owned()
     } else if view.trouble.host_silent {
-        if view.device.is_some() {
-            "the sound system has stopped sending audio"
-        } else {
-            "the host has stopped sending audio"
-        }
+        format!("the {}", controls::stopped(view))
     } else if view.device.as_ref().is_some_and(|d| d.nothing) {
-        "nothing comes in: choose another input in Settings"
+        "nothing comes in: choose another input in Settings".to_owned()
+    } else if view.level.0 > SOUND_DB && view.machine {
+        "a machine's tone, no voice".to_owned()
+    } else if view.level.0 > SOUND_DB {
+        "sound, no sung note".to_owned()
     } else if view.listening {
-        "sing: nothing sounds yet"
+        "sing: nothing sounds yet".to_owned()
     } else {
-        "listening is off: notes are shown, not counted"
+        "listening is off: notes are shown, not counted".to_owned()
     }
 }
 
 /// The same for assistive technology.
 fn spoken(view: &View, readout: &Readout) -> String {
-    let Some(named) = readout.named else { return waiting(view).to_owned() };
-    let way = words::way(Advice::of(named.offset, view.band.of(named.swara)));
+    let Some(named) = readout.named else { return waiting(view) };
+    let half = view.band.of(named.swara);
+    let way = words::way(Advice::of(named.offset, half));
+    let lean = words::lean(named.offset, half).map_or_else(String::new, |lean| format!(", {lean}"));
     let held = readout.held_s.map_or_else(String::new, |s| format!(", held {s:.1} seconds"));
     let beats = readout.beats_hz.map_or_else(String::new, |b| format!(", {b:.1} beats a second"));
     match unjudged(readout) {
         Some(word) => format!("{}, {word}, not judged", words::spoken(&named)),
-        None => format!("{}, {way}{held}{beats}", words::spoken(&named)),
+        None => format!("{}, {way}{lean}{held}{beats}", words::spoken(&named)),
     }
 }
 
@@ -250,6 +260,19 @@ pub fn last_seconds(ui: &mut Ui, area: Rect, look: &Look, view: &View) {
 mod tests {
     use super::*;
     use crate::editor::sample;
+    use crate::units::Decibels;
+
+    #[test]
+    fn what_is_no_voice_is_called_what_it_is() {
+        let mut view = sample::empty();
+        assert!(waiting(&view).contains("nothing sounds"));
+        view.machine = true;
+        assert!(waiting(&view).contains("nothing sounds"), "silence is no machine's tone");
+        view.level = Decibels(-20.0);
+        assert!(waiting(&view).contains("machine's tone"));
+        view.machine = false;
+        assert!(waiting(&view).contains("no sung note"));
+    }
 
     #[test]
     fn digits_change_at_most_five_times_a_second() {

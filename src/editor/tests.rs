@@ -1,6 +1,6 @@
 //! The window as a whole, headless: every face with nothing, an ordinary minute and everything at once; keys; sizes.
 
-use super::action::{Ear, Export, Listen, Run};
+use super::action::{Chosen, Ear, Export, Field, Listen, Run};
 use super::keys::{KEYS, Press};
 use super::sheets::Sheet;
 use super::view::{ExerciseView, Face, View};
@@ -87,14 +87,31 @@ fn no_word_is_cut_at_any_size() {
 
 #[test]
 fn no_sheet_is_cut_at_its_sides() {
-    for size in SIZES {
-        for sheet in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic] {
-            let mut window = Window::new();
+    for size in SIZES.into_iter().chain([vec2(960.0, 600.0)]) {
+        for (sheet, text_scale) in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic]
+            .into_iter()
+            .flat_map(|sheet| [1.0, 1.5, 2.0].map(|text_scale| (sheet, text_scale)))
+        {
+            let (mut window, mut view) = (Window::new(), sample::extreme());
             window.memory.sheet = Some(sheet);
-            let shapes = shapes(&mut window, &sample::extreme(), (size, 1.0));
+            view.look.text_scale = text_scale;
+            let shapes = shapes(&mut window, &view, (size, 1.0));
             let cut = cut(&shapes, size, true);
-            assert!(cut.is_empty(), "{sheet:?} {size:?}: {cut:#?}");
+            assert!(cut.is_empty(), "{sheet:?} {size:?} text {text_scale}: {cut:#?}");
         }
+    }
+}
+
+#[test]
+fn larger_text_leaves_the_face_beside_a_sheet() {
+    let (mut window, mut view) = (Window::new(), sample::normal());
+    window.memory.sheet = Some(Sheet::Settings);
+    for (size, text_scale) in [(vec2(960.0, 600.0), 1.5), (SIZES[2], 2.0)] {
+        view.look.text_scale = text_scale;
+        let shapes = shapes(&mut window, &view, (size, 1.0));
+        let mut found = Vec::new();
+        shapes.iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        assert!(found.iter().any(|(text, _)| text == "stay"), "{size:?} {text_scale}");
     }
 }
 
@@ -243,7 +260,7 @@ fn the_line_and_the_pupils_drone_are_told_and_its_sa_taken() {
     view.lesson.pupil_drone = Some(crate::units::Cents(-13.0));
     let sa = view.sa;
     let mut harness = pressing(view, None, None);
-    harness.get_by_label("The call is cutting the note: 2 notes cut by the call's gate");
+    harness.get_by_label("The call is cutting the note: 2 held notes cut by a noise gate");
     harness.get_by_label("The pupil's drone: Sa −13 cents from ours");
     assert_eq!(click(&mut harness, "Take its Sa"), [Action::AdoptSa(sa.up(crate::units::Cents(-13.0)))]);
 }
@@ -298,6 +315,147 @@ fn statistics_and_unknown_names_are_told() {
     assert_eq!(harness.state().1, [Action::KeepStatistics(false)]);
 }
 
+/// What was asked for since the last look.
+fn asked(harness: &mut Harness<'static, (Window, Vec<Action>)>) -> Vec<Action> {
+    harness.run_steps(2);
+    std::mem::take(&mut harness.state_mut().1)
+}
+
+/// Types as a keyboard does: each letter as a key and as text.
+fn type_keys(harness: &mut Harness<'static, (Window, Vec<Action>)>, text: &str) {
+    for letter in text.chars() {
+        let key = Key::from_name(&letter.to_uppercase().to_string()).unwrap_or(Key::Space);
+        harness.key_down(key);
+        harness.event(Event::Text(letter.to_string()));
+        harness.key_up(key);
+        harness.run_steps(1);
+    }
+}
+
+#[test]
+fn a_raga_is_found_by_typing_and_no_letter_of_it_is_a_key() {
+    let mut harness = pressing(sample::normal(), Some(Sheet::Settings), None);
+    harness.get_by_label("Scale or raga").focus();
+    asked(&mut harness);
+    harness.get_by_label("all 12");
+    type_keys(&mut harness, "mayamalava gowla");
+    assert_eq!(asked(&mut harness), [], "no letter is a key of its own");
+    harness.get_by_label_contains("15 Mayamalavagowla");
+    harness.key_press(Key::Enter);
+    assert_eq!(asked(&mut harness), [Action::Choose(Chosen::Scale, "mela-15".into())]);
+    // The list is away: letters are keys again.
+    assert!(harness.query_by_label_contains("15 Mayamalavagowla").is_none());
+    harness.key_press(Key::M);
+    assert_eq!(asked(&mut harness), [Action::Mark(String::new())]);
+}
+
+#[test]
+fn the_raga_list_is_walked_pressed_and_put_away() {
+    let mut harness = pressing(sample::normal(), Some(Sheet::Settings), None);
+    harness.get_by_label("Scale or raga").focus();
+    asked(&mut harness);
+    type_keys(&mut harness, "priya");
+    for key in [Key::ArrowDown, Key::ArrowDown, Key::ArrowUp, Key::Enter] {
+        harness.key_press(key);
+        harness.run_steps(1);
+    }
+    let second = crate::swara::search::search("priya")[1].key();
+    assert_eq!(asked(&mut harness), [Action::Choose(Chosen::Scale, second)]);
+    harness.get_by_label("Scale or raga").focus();
+    asked(&mut harness);
+    type_keys(&mut harness, "todi");
+    harness.get_by_label_contains("8 Hanumatodi").click();
+    assert_eq!(asked(&mut harness), [Action::Choose(Chosen::Scale, "mela-8".into())]);
+    harness.get_by_label("Scale or raga").focus();
+    asked(&mut harness);
+    type_keys(&mut harness, "qqqq");
+    harness.get_by_label_contains("No raga by that name");
+    harness.key_press(Key::Escape);
+    assert_eq!(asked(&mut harness), []);
+    assert!(harness.query_by_label_contains("No raga by that name").is_none());
+    assert_eq!(harness.state().0.memory.sheet, Some(Sheet::Settings), "Escape closed the list, not the sheet");
+    harness.key_press(Key::Escape);
+    harness.run_steps(2);
+    assert_eq!(harness.state().0.memory.sheet, None);
+}
+
+#[test]
+fn no_letter_is_a_key_while_a_list_lies_open() {
+    let mut harness = pressing(sample::normal(), Some(Sheet::Settings), None);
+    harness.get_by_label("Tuning").click();
+    asked(&mut harness);
+    type_keys(&mut harness, "dmc");
+    assert_eq!(asked(&mut harness), []);
+    harness.key_press(Key::Escape);
+    harness.run_steps(3);
+    assert_eq!(harness.state().0.memory.sheet, Some(Sheet::Settings), "Escape closed the list, not the sheet");
+}
+
+#[test]
+fn a_hint_under_the_pointer_takes_no_key_away() {
+    let mut harness = pressing(sample::normal(), None, None);
+    harness.get_by_label("Freeze").hover();
+    harness.run_steps(12);
+    harness.get_by_label_contains("the picture stands still");
+    harness.state_mut().1.clear();
+    harness.key_press(Key::M);
+    assert_eq!(asked(&mut harness), [Action::Mark(String::new())]);
+}
+
+#[test]
+fn a_value_is_typed_over_the_one_that_is_there() {
+    let mut harness = pressing(sample::normal(), Some(Sheet::Settings), None);
+    // The first of its kind is Sa's.
+    harness.get_all_by_label("type").next().unwrap().click();
+    harness.run_steps(3);
+    harness.state_mut().1.clear();
+    type_keys(&mut harness, "5.5");
+    harness.key_press(Key::Enter);
+    assert_eq!(asked(&mut harness), [Action::Enter(Field::Sa, "5.5".into())]);
+}
+
+#[test]
+fn a_shift_of_sa_is_told_with_the_offer_to_take_it() {
+    let mut view = sample::normal();
+    view.shift = Some(crate::units::Cents(38.0));
+    let sa = view.sa;
+    let mut harness = pressing(view, None, None);
+    harness.get_by_label_contains("some 38 cents above: is Sa set too low?");
+    assert_eq!(click(&mut harness, "Move Sa there"), [Action::AdoptSa(sa.up(crate::units::Cents(38.0)))]);
+}
+
+#[test]
+fn sound_that_has_ended_is_told_with_a_way_to_have_it_again() {
+    let mut view = sample::normal();
+    view.trouble.host_silent = true;
+    let harness = pressing(view.clone(), None, None);
+    harness.get_by_label_contains("until it does again");
+    view.device = Some(super::view::Device::default());
+    let mut harness = pressing(view, None, None);
+    harness.get_by_label_contains("too busy");
+    assert_eq!(click(&mut harness, "Start it again"), [Action::StartAnew]);
+}
+
+#[test]
+fn the_words_have_a_button_and_a_sheet_says_that_it_goes_on() {
+    let mut harness = pressing(sample::normal(), None, None);
+    click(&mut harness, "Words");
+    assert_eq!(harness.state().0.memory.sheet, Some(Sheet::State));
+    let mut window = Window::new();
+    window.memory.sheet = Some(Sheet::Keys);
+    let view = sample::normal();
+    let mut harness = Harness::builder()
+        .with_size(vec2(800.0, 500.0))
+        .build_ui_state(move |ui, window: &mut Window| window.ui(ui, &view, &mut Vec::new()), window);
+    harness.run_steps(3);
+    harness.get_by_label_contains("More below");
+    for _ in 0..4 {
+        harness.key_press(Key::PageDown);
+        harness.run_steps(3);
+    }
+    assert!(harness.query_by_label_contains("More below").is_none(), "the end is in sight");
+}
+
 /// Presses one key in a fresh window and hands back what was asked for, and the window.
 fn press(key: Key, view: &View) -> (Vec<Action>, Window) {
     let (ctx, mut window, mut actions) = (Context::default(), Window::new(), Vec::new());
@@ -340,7 +498,7 @@ fn signs_and_capitals_that_come_only_as_text_are_keys_too() {
         let mut input = RawInput::default();
         input.events.push(Event::Text(text.to_owned()));
         let mut found = Vec::new();
-        let mut output = ctx.run_ui(input, |ui| found.extend(super::keys::pressed(ui.ctx())));
+        let mut output = ctx.run_ui(input, |ui| found.extend(super::keys::pressed(ui.ctx(), false)));
         output.textures_delta.clear();
         assert_eq!(found.first(), Some(&press), "{text}");
     }
@@ -395,6 +553,11 @@ fn pictures_show_something() {
     views.push(("unheard".into(), View { unheard_hz: Some(384_000.0), caution_read: true, ..sample::empty() }, None));
     views.push(("extreme".into(), sample::extreme(), None));
     views.push(("settings".into(), sample::normal(), Some(Sheet::Settings)));
+    let device = sample::extreme().device;
+    let mut larger = View { device, shift: Some(crate::units::Cents(38.0)), ..sample::on_sa() };
+    larger.look.text_scale = 1.5;
+    views.push(("larger".into(), larger, Some(Sheet::Settings)));
+    views.push(("words".into(), sample::normal(), Some(Sheet::State)));
     views.push(("keys".into(), sample::normal(), Some(Sheet::Keys)));
     views.push(("lesson".into(), sample::lesson(), Some(Sheet::Lesson)));
     views.push(("tonic".into(), sample::finding(), Some(Sheet::Tonic)));

@@ -42,6 +42,16 @@ fn step(named: &Named, targets: &Targets) -> f32 {
     f32::from(named.sthayi.0) * count + below
 }
 
+/// Steps of the readings that are joined to the one before or after: only these are drawn and need room.
+fn joined<'a>(points: &'a [LinePoint], targets: &'a Targets) -> impl Iterator<Item = f32> + 'a {
+    let at = |i: usize| points.get(i).and_then(|p| p.named).map(|named| step(&named, targets));
+    (0..points.len()).filter_map(move |i| {
+        let here = at(i)?;
+        let near = |other: Option<f32>| other.is_some_and(|other| (other - here).abs() <= MOST_STEPS);
+        (near(at(i + 1)) || i.checked_sub(1).is_some_and(|before| near(at(before)))).then_some(here)
+    })
+}
+
 /// Where a pitch lies: its target's level and its own, points.
 struct Place {
     targets: Option<Targets>,
@@ -55,7 +65,7 @@ impl Place {
         match levels {
             Levels::Flat => Self { targets: None, low: 0.0, step: area.height(), bottom: area.center().y },
             Levels::Stepped(targets) => {
-                let steps = points.iter().filter_map(|p| p.named.as_ref()).map(|n| step(n, targets));
+                let steps = joined(points, targets);
                 let (low, high) = steps.fold((f32::INFINITY, f32::NEG_INFINITY), |(a, b), s| (a.min(s), b.max(s)));
                 let (low, high) = if low.is_finite() { (low, high) } else { (0.0, 4.0) };
                 // At least five steps, so that a single held note does not fill the room.
@@ -284,6 +294,7 @@ mod tests {
         let area = Rect::from_min_size(pos2(0.0, 0.0), vec2(300.0, 120.0));
         let points: Vec<_> = [(Swara::S, -2, 500.0), (Swara::P, 2, -500.0), (Swara::S, 0, 0.0)]
             .into_iter()
+            .flat_map(|reading| [reading; 2])
             .enumerate()
             .map(|(i, (s, o, c))| point(i as f64, s, o, c, Kind::Held))
             .collect();
@@ -292,6 +303,17 @@ mod tests {
             assert!(area.expand(0.01).y_range().contains(place.voice(&named)));
             assert!(area.y_range().contains(place.target(&named)));
         }
+    }
+
+    #[test]
+    fn a_reading_that_slips_by_an_octave_gets_no_room() {
+        let mut points: Vec<_> = (0..10).map(|i| point(f64::from(i), Swara::S, 0, 0.0, Kind::Held)).collect();
+        let area = Rect::from_min_size(pos2(0.0, 0.0), vec2(300.0, 120.0));
+        let plain = Place::new(area, Levels::Stepped(&targets()), &points).step;
+        points[4] = point(4.0, Swara::S, 3, 0.0, Kind::Held);
+        assert!((Place::new(area, Levels::Stepped(&targets()), &points).step - plain).abs() < 1e-6);
+        points[5] = point(5.0, Swara::S, 3, 0.0, Kind::Held);
+        assert!(Place::new(area, Levels::Stepped(&targets()), &points).step < plain, "two of them are drawn");
     }
 
     #[test]

@@ -4,6 +4,7 @@
 //! is sure or pressed again. Nothing is taken over without a press where it is not sure. The caution stands beside the glide.
 
 use super::action::{Action, Listen};
+use super::exercise::bar;
 use super::look::Look;
 use super::view::{FindingView, View};
 use crate::tonic::comfort::CAUTION;
@@ -69,8 +70,8 @@ fn found(ui: &mut Ui, look: &Look, finding: &FindingView, actions: &mut Vec<Acti
     if let Some(seconds) = finding.heard_s {
         let whole = if finding.range || seconds < USUAL_S.0 { USUAL_S.0 } else { USUAL_S.1 };
         let share = crate::units::num::single((seconds / whole).min(1.0));
-        let bar = egui::ProgressBar::new(share).text(format!("listening, {seconds:.1} s")).fill(look.still);
-        ui.add(bar.desired_width(look.u(260.0)));
+        bar(ui, look, share);
+        ui.label(format!("listening, {seconds:.1} s"));
     }
     if !finding.told.is_empty() {
         ui.label(&finding.told);

@@ -329,7 +329,7 @@ pub struct View {
     pub up_down: Option<(Vec<Swara>, Vec<Swara>)>,
     /// The tuning.
     pub tuning: Choice,
-    /// The tonic as people say it: "D · 2 kattai".
+    /// The tonic as people say it: "D3 · 2 kattai".
     pub tonic: String,
     /// Madhya Sa.
     pub sa: Hertz,
@@ -349,6 +349,10 @@ pub struct View {
     pub unheard_hz: Option<f64>,
     /// The voice lies octaves from the stated Sa: "Your voice is an octave below Sa"; and whether it is followed.
     pub octave: Option<(String, bool)>,
+    /// Held notes on Sa and Pa share this shift: Sa may be set wrong; while that is being said.
+    pub shift: Option<Cents>,
+    /// What sounds is a machine's tone.
+    pub machine: bool,
     /// The drone.
     pub drone: DroneView,
     /// Whether notes are scored (the pupil's turn).
@@ -422,6 +426,8 @@ impl View {
             faults: Faults::default(),
             unheard_hz: None,
             octave: None,
+            shift: None,
+            machine: false,
             drone: DroneView::default(),
             listening: true,
             frozen: false,

@@ -51,6 +51,13 @@ pub fn way(advice: Advice) -> &'static str {
     }
 }
 
+/// Within the band, which way the voice leans, where it is nearer to the edge than to the swara.
+#[must_use]
+pub fn lean(offset: Cents, half: Cents) -> Option<&'static str> {
+    let leans = (0.5 * half.0..=half.0).contains(&offset.0.abs());
+    leans.then_some(if offset.0 < 0.0 { "a touch low" } else { "a touch high" })
+}
+
 /// Long-tone practice on Sa in a line.
 #[must_use]
 pub fn long_tone(tone: &LongToneView) -> String {
@@ -61,14 +68,7 @@ pub fn long_tone(tone: &LongToneView) -> String {
 /// The state of the line since listening began, in a line.
 #[must_use]
 pub fn line(faults: &Faults) -> String {
-    let count = |n: u64, one: &str, more: &str| match n {
-        0 => None,
-        1 => Some(format!("1 {one}")),
-        n => Some(format!("{n} {more}")),
-    };
-    let cut = count(faults.cut_notes, "note cut by the call's gate", "notes cut by the call's gate");
-    let gone = count(faults.dropouts, "dropout", "dropouts");
-    let told: Vec<String> = cut.into_iter().chain(gone).collect();
+    let told = faults.counted();
     if told.is_empty() { "no fault heard".to_owned() } else { told.join(", ") }
 }
 
@@ -135,10 +135,17 @@ mod tests {
     }
 
     #[test]
-    fn the_state_of_the_line_is_counted_and_whose_it_is() {
+    fn the_state_of_the_line_is_counted() {
         assert_eq!(line(&Faults::default()), "no fault heard");
-        assert_eq!(line(&Faults { dropouts: 1, cut_notes: 0 }), "1 dropout");
-        assert_eq!(line(&Faults { dropouts: 2, cut_notes: 3 }), "3 notes cut by the call's gate, 2 dropouts");
+        let told = line(&Faults { dropouts: 2, cut_notes: 3 });
+        assert!(told.contains("3 held notes") && told.ends_with("2 dropouts"), "{told}");
+    }
+
+    #[test]
+    fn the_outer_half_of_the_band_says_which_way_it_leans() {
+        let at = |cents| lean(Cents(cents), Cents(20.0));
+        assert_eq!((at(-14.0), at(20.0)), (Some("a touch low"), Some("a touch high")));
+        assert_eq!((at(9.0), at(-9.9), at(21.0)), (None, None, None));
     }
 
     #[test]

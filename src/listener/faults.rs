@@ -49,18 +49,22 @@ pub struct Faults {
 }
 
 impl Faults {
-    /// Each fault in a plain line that says whose it is.
+    /// How often each happened, in a few words.
+    #[must_use]
+    pub fn counted(&self) -> Vec<String> {
+        let count = |n: u64, one: &str, more: &str| match n {
+            0 => None,
+            1 => Some(format!("1 {one}")),
+            n => Some(format!("{n} {more}")),
+        };
+        let cut = count(self.cut_notes, "held note cut by a noise gate", "held notes cut by a noise gate");
+        cut.into_iter().chain(count(self.dropouts, "dropout", "dropouts")).collect()
+    }
+
+    /// Each in a line that says whose it is.
     #[must_use]
     pub fn told(&self) -> Vec<String> {
-        let times = |n: u64| if n == 1 { "once".to_owned() } else { format!("{n} times") };
-        let cut =
-            format!("the line cut held notes ({}): a noise gate, as of a call, not the voice", times(self.cut_notes));
-        let gone = format!("the line dropped out ({}): gaps that the voice did not make", times(self.dropouts));
-        [(self.cut_notes, cut), (self.dropouts, gone)]
-            .into_iter()
-            .filter(|(n, _)| *n > 0)
-            .map(|(_, told)| told)
-            .collect()
+        self.counted().into_iter().map(|counted| format!("the line, not the voice: {counted}")).collect()
     }
 }
 
@@ -257,9 +261,7 @@ mod tests {
     fn each_fault_is_told_with_whose_it_is() {
         let told = Faults { dropouts: 1, cut_notes: 3 }.told();
         assert_eq!(told.len(), 2);
-        assert!(
-            told[0].contains("3 times") && told[0].contains("not the voice") && told[1].contains("once"),
-            "{told:?}"
-        );
+        assert!(told[0].contains("3 held notes") && told[1].contains("1 dropout"), "{told:?}");
+        assert!(told.iter().all(|line| line.contains("not the voice")), "{told:?}");
     }
 }

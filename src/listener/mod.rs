@@ -8,6 +8,7 @@ mod faults;
 mod octave;
 mod pass;
 mod setting;
+mod shift;
 mod snapshot;
 
 pub use faults::Faults;
@@ -19,11 +20,12 @@ use crate::input::Front;
 use crate::meter::{Meter, POSITIONS};
 use crate::note::{Current, Judge, Kind, Note, Offsets};
 use crate::pitch::{F0Frame, Tracker};
-use crate::swara::{self, Sthayi, SwaraReading};
+use crate::swara::{self, Sthayi, Swara, SwaraReading};
 use crate::units::{SampleRate, num};
 use faults::Watch;
 use octave::OctaveWatch;
 use pass::Transport;
+use shift::ShiftWatch;
 
 /// What the listener has to say.
 #[derive(Debug, Clone, Copy)]
@@ -101,6 +103,7 @@ impl Listener {
             watch.step(hop, &frame);
             notes.view.faults = watch.faults();
             notes.frame(&frame, say);
+            notes.view.machine = tracker.hears_a_machine() || tracker.hears_unmoved();
             *machine_hops += u64::from(tracker.hears_a_machine());
         });
     }
@@ -179,6 +182,7 @@ struct Notes {
     meter: Meter,
     setting: Setting,
     watch: OctaveWatch,
+    shift: ShiftWatch,
     view: Snapshot,
 }
 
@@ -190,6 +194,7 @@ impl Notes {
             meter: Meter::new(),
             setting,
             watch: OctaveWatch::default(),
+            shift: ShiftWatch::default(),
             view: Snapshot::new(setting.voice_sa(0)),
         };
         notes.judge.expect(setting.expected);
@@ -202,8 +207,8 @@ impl Notes {
         say(Event::Reading(&reading));
         if self.setting.listening {
             self.meter.add_sung(u64::from(reading.cents.is_some()));
-            let Self { rate, judge, meter, setting, watch, view } = self;
-            let mut counter = Counter { rate: *rate, meter, setting, watch, view, remark: None };
+            let Self { rate, judge, meter, setting, watch, shift, view } = self;
+            let mut counter = Counter { rate: *rate, meter, setting, watch, shift, view, remark: None };
             judge.push(&reading, &setting.targets, setting.band, &mut |note, offsets| counter.note(note, offsets, say));
             let remark = counter.remark;
             self.octave(remark, say);
@@ -211,8 +216,8 @@ impl Notes {
     }
 
     fn finish(&mut self, say: &mut dyn FnMut(Event<'_>)) {
-        let Self { rate, judge, meter, setting, watch, view } = self;
-        let mut counter = Counter { rate: *rate, meter, setting, watch, view, remark: None };
+        let Self { rate, judge, meter, setting, watch, shift, view } = self;
+        let mut counter = Counter { rate: *rate, meter, setting, watch, shift, view, remark: None };
         judge.finish(&setting.targets, setting.band, &mut |note, offsets| counter.note(note, offsets, say));
         let remark = counter.remark;
         self.octave(remark, say);
@@ -254,6 +259,10 @@ impl Notes {
         if other_sa || !setting.follow_octave {
             self.view.octave_followed = 0;
         }
+        if other_page || other_sa {
+            self.shift.clear();
+            self.view.shift = None;
+        }
         if other_sa {
             self.watch.clear();
             self.view.octave_remark = None;
@@ -277,6 +286,7 @@ impl Notes {
         self.judge.reset();
         self.judge.expect(self.setting.expected);
         self.watch.clear();
+        self.shift.clear();
         let page = self.view.page;
         self.view = Snapshot { page, ..Snapshot::new(self.setting.voice_sa(0)) };
         self.summarise_all();
@@ -289,6 +299,7 @@ struct Counter<'a> {
     meter: &'a mut Meter,
     setting: &'a Setting,
     watch: &'a mut OctaveWatch,
+    shift: &'a mut ShiftWatch,
     view: &'a mut Snapshot,
     remark: Option<i8>,
 }
@@ -302,6 +313,9 @@ impl Counter<'_> {
         if note.kind == Kind::Held {
             summarise(self.meter, self.view, note.swara.position());
             self.remark = self.watch.note(note.cents.0, seconds).or(self.remark);
+            if matches!(note.swara, Swara::S | Swara::P) {
+                self.view.shift = self.shift.note(note.offset);
+            }
         }
         say(Event::Note(note));
     }

@@ -7,7 +7,7 @@ use super::Faults;
 use crate::meter::{LongTone, POSITIONS, REGISTERS, RowSummary, SungTime};
 use crate::note::{Current, Note};
 use crate::swara::SwaraReading;
-use crate::units::Hertz;
+use crate::units::{Cents, Hertz};
 
 /// The listener at one instant.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +38,10 @@ pub struct Snapshot {
     pub octave_remark: Option<i8>,
     /// Octaves followed because of that.
     pub octave_followed: i8,
+    /// Held notes on Sa and Pa share this shift: Sa may be set wrong by so much.
+    pub shift: Option<Cents>,
+    /// What sounds is steadier than a throat can be: a machine's tone.
+    pub machine: bool,
     /// Which pass of the transport this is, from 0.
     pub pass: u32,
     /// How often the page of statistics changed since the listener was made.
@@ -60,6 +64,8 @@ impl Snapshot {
             faults: Faults::default(),
             octave_remark: None,
             octave_followed: 0,
+            shift: None,
+            machine: false,
             pass: 0,
             page: 0,
         }

@@ -82,6 +82,7 @@ pub struct Tracker {
     smooth: Smooth,
     steady: Steady,
     unmoved: Unmoved,
+    stands: bool,
     clipped_for: u8,
 }
 
@@ -114,6 +115,7 @@ impl Tracker {
             smooth: Smooth::new(),
             steady: Steady::new(),
             unmoved: Unmoved::new(),
+            stands: false,
             clipped_for: 0,
         }
     }
@@ -139,6 +141,7 @@ impl Tracker {
         let f0 = self.smooth.step(exact, decision.voiced);
         let voiced = decision.voiced && f0.is_some();
         let unmoved = self.unmoved.step(f0.filter(|_| voiced));
+        self.stands = unmoved;
         if self.steady.step(&hop.voice, self.floor.power()) || unmoved {
             self.floor.learn_lines(self.steady.earlier());
         } else {
@@ -164,6 +167,12 @@ impl Tracker {
         self.steady.agreed()
     }
 
+    /// Whether the pitch that sounds stands stiller than a throat holds it; then the frame is not voiced.
+    #[must_use]
+    pub fn hears_unmoved(&self) -> bool {
+        self.stands
+    }
+
     /// Back to the state of [`Tracker::new`].
     pub fn reset(&mut self) {
         self.analyser.reset();
@@ -173,6 +182,7 @@ impl Tracker {
         self.smooth.reset();
         self.steady.reset();
         self.unmoved.reset();
+        self.stands = false;
         self.clipped_for = 0;
     }
 }

@@ -14,6 +14,7 @@ mod worker;
 use crate::meter::Meter;
 use crate::shell::bridge::{AudioEnd, Bars, Bridge, bridge};
 use crate::shell::choices::Choices;
+use crate::shell::kept::{self, Keeper};
 use crate::shell::params::{AchalaParams, Face};
 use crate::units::{SampleRate, SampleTime};
 use engine::{Channels, Engine, Frame, Knobs};
@@ -33,19 +34,23 @@ pub struct Achala {
     engine: Option<Engine>,
     worker: Option<Worker>,
     repaint: RepaintNotifier,
+    /// The stand-alone app's: there is no project.
+    keeper: Option<Arc<Keeper>>,
     /// What the host's knobs were when the window was last told.
     seen: Option<(Knobs, Face, bool)>,
 }
 
 impl Default for Achala {
     fn default() -> Self {
-        let params = Arc::new(AchalaParams::default());
+        let keeper = kept::keeper();
+        let params = Arc::new(keeper.as_ref().map_or_else(AchalaParams::default, |keeper| keeper.start()));
         let (setup, choices) = Choices::new(params.saved.chosen.clone());
         let (bridge, end) = bridge(setup);
         let choices = Arc::new(choices.with(bridge.clone()));
         let refresher = bridge.clone();
         params.saved.pages.on_look(move |pages| refresher.refresh(pages));
-        Self { params, choices, bridge, end, engine: None, worker: None, repaint: RepaintNotifier::new(), seen: None }
+        let repaint = RepaintNotifier::new();
+        Self { params, choices, bridge, end, engine: None, worker: None, repaint, keeper, seen: None }
     }
 }
 
@@ -139,6 +144,7 @@ impl Plugin for Achala {
             bridge: self.bridge.clone(),
             pupil: self.choices.chosen().pupil.into(),
             repaint: self.repaint.clone(),
+            keeper: self.keeper.clone(),
         };
         Some(window::editor(Arc::new(links)))
     }
@@ -158,7 +164,7 @@ impl Plugin for Achala {
             return true;
         };
         if self.worker.is_none() {
-            match Worker::start(self.bridge.clone()) {
+            match Worker::start(self.bridge.clone(), self.keeper.clone().map(|keeper| (keeper, self.params.clone()))) {
                 Ok(worker) => self.worker = Some(worker),
                 Err(error) => {
                     nice_error!("no thread could be started for the drone's sound and the lesson's notes: {error}");
@@ -194,6 +200,12 @@ impl Plugin for Achala {
         self.engine = Some(engine);
         context.set_latency_samples(0);
         true
+    }
+
+    fn deactivate(&mut self) {
+        if let Some(keeper) = &self.keeper {
+            keeper.keep(&self.params);
+        }
     }
 
     fn reset(&mut self) {

@@ -1,4 +1,5 @@
-//! What the audio thread leaves to others: making string material, gathering notes and pages.
+//! What the audio thread leaves to others: making string material, gathering notes and pages; in the stand-alone app also
+//! writing down what is kept.
 //!
 //! One thread per instance, from the first activation until the instance goes. The audio thread sets a flag and goes on;
 //! the worker looks every [`LOOK`], so that nobody has to be woken. Not the framework's background thread: that one is
@@ -6,15 +7,23 @@
 
 use crate::drone::{DroneSetting, Kind, Material};
 use crate::shell::bridge::Bridge;
+use crate::shell::kept::Keeper;
+use crate::shell::params::AchalaParams;
 use crate::units::SampleRate;
 use std::io;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::{self, JoinHandle};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// From one look to the next: what is plain and exact has 300 ms in all to be ready, and takes up to 210 of them.
 const LOOK: Duration = Duration::from_millis(20);
+
+/// From one writing of what the stand-alone app keeps to the next: no more is lost when the machine is switched off.
+const KEEP: Duration = Duration::from_secs(5);
+
+/// What the stand-alone app keeps, and where.
+pub(super) type Keeps = (Arc<Keeper>, Arc<AchalaParams>);
 
 /// What waits to be done.
 #[derive(Debug, Default)]
@@ -35,10 +44,12 @@ pub(super) struct Worker {
 
 impl Worker {
     /// Starts the thread.
-    pub(super) fn start(bridge: Arc<Bridge>) -> io::Result<Self> {
+    pub(super) fn start(bridge: Arc<Bridge>, keeps: Option<Keeps>) -> io::Result<Self> {
         let waiting = Arc::new(Waiting::default());
         let shared = waiting.clone();
-        let thread = thread::Builder::new().name("achala-worker".into()).spawn(move || work(&bridge, &shared))?;
+        let thread = thread::Builder::new()
+            .name("achala-worker".into())
+            .spawn(move || work(&bridge, &shared, keeps.as_ref()))?;
         Ok(Self { waiting, thread: Some(thread) })
     }
 
@@ -64,11 +75,18 @@ impl Drop for Worker {
     }
 }
 
-fn work(bridge: &Bridge, waiting: &Waiting) {
+fn work(bridge: &Bridge, waiting: &Waiting, keeps: Option<&Keeps>) {
+    let mut kept = Instant::now();
     while !waiting.end.load(Ordering::Acquire) {
         bridge.free_retired();
         if waiting.gather.swap(false, Ordering::AcqRel) {
             bridge.history(|_| {});
+        }
+        if let Some((keeper, params)) = keeps
+            && kept.elapsed() >= KEEP
+        {
+            keeper.keep(params);
+            kept = Instant::now();
         }
         if waiting.material.swap(false, Ordering::AcqRel) {
             make(bridge, waiting);

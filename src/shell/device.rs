@@ -1,8 +1,15 @@
-//! The stand-alone app's input device: which one it was started with, and which there are.
+//! The stand-alone app's input device: which one it was started with, which there are, and how to start with another.
+//!
+//! The framework opens the devices once, and lets them go for good when the sound driver reports anything but an overrun (as on a
+//! machine that is too busy): nothing on our side brings its sound back, so the app takes its own place anew.
 
 use cpal::traits::{DeviceTrait, HostTrait};
+use std::process::Command;
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, Ordering};
+
+/// How an input is asked for.
+pub const INPUT_DEVICE: &str = "--input-device";
 
 static INPUT: OnceLock<String> = OnceLock::new();
 static SILENT: AtomicBool = AtomicBool::new(false);
@@ -60,6 +67,44 @@ pub fn without_sound() {
     SILENT.store(true, Ordering::Relaxed);
 }
 
+/// Puts the app in its own place, with another input where one is named; comes back only with what was in the way.
+#[must_use]
+pub fn start_anew(input: Option<&str>) -> std::io::Error {
+    let app = match std::env::current_exe() {
+        Ok(app) => app,
+        Err(why) => return why,
+    };
+    let mut again = Command::new(app);
+    again.args(arguments(std::env::args().skip(1), input));
+    #[cfg(unix)]
+    {
+        // The same process: whoever started the app from a terminal still has it there.
+        std::os::unix::process::CommandExt::exec(&mut again)
+    }
+    #[cfg(not(unix))]
+    {
+        match again.spawn() {
+            Ok(_) => std::process::exit(0),
+            Err(why) => why,
+        }
+    }
+}
+
+/// The arguments that the app was started with, with another input where one is named.
+fn arguments(mut before: impl Iterator<Item = String>, input: Option<&str>) -> Vec<String> {
+    let Some(input) = input else { return before.collect() };
+    let mut out = Vec::new();
+    while let Some(argument) = before.next() {
+        if argument == INPUT_DEVICE {
+            before.next();
+        } else if !argument.starts_with(&format!("{INPUT_DEVICE}=")) {
+            out.push(argument);
+        }
+    }
+    out.extend([INPUT_DEVICE.to_owned(), input.to_owned()]);
+    out
+}
+
 /// The input in use; empty where there is none.
 #[must_use]
 pub fn input() -> String {
@@ -70,4 +115,18 @@ pub fn input() -> String {
 #[must_use]
 pub fn inputs() -> Vec<String> {
     INPUTS.get().cloned().unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn another_input_takes_the_place_of_the_first_and_the_rest_stays() {
+        let given = |text: &str| text.split(' ').map(str::to_owned).collect::<Vec<String>>().into_iter();
+        let with = |text: &str, input| arguments(given(text), input).join(" ");
+        assert_eq!(with("--tempo 90 --input-device A -p 512", Some("B")), "--tempo 90 -p 512 --input-device B");
+        assert_eq!(with("--input-device=A --tempo 90", Some("B")), "--tempo 90 --input-device B");
+        assert_eq!(with("--input-device A -p 512", None), "--input-device A -p 512");
+    }
 }

@@ -6,6 +6,7 @@ pub mod choices;
 pub mod device;
 pub mod export;
 pub mod history;
+pub mod kept;
 pub mod params;
 pub mod practice;
 pub mod profiles;

@@ -8,6 +8,7 @@ use super::state::{SaKnobs, Saved};
 use crate::note::Band;
 use crate::units::{Cents, Hertz};
 use nice_plug::prelude::*;
+use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
 /// Sa as one of the twelve notes, with its kattai (C is 1; a black key has the half number).
@@ -165,27 +166,122 @@ pub const SILENCE_DB: f32 = -60.0;
 /// The drone's level at first load, dB.
 pub const DRONE_LEVEL_DEFAULT_DB: f32 = -12.0;
 
-impl Default for AchalaParams {
+/// Octaves that madhya Sa can have.
+const OCTAVES: (i32, i32) = (2, 5);
+
+/// The knobs' values under their ids, as the stand-alone app writes them down. What stands for a moment only (freeze, mark) is
+/// not among them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+#[allow(missing_docs, reason = "the names are the ids of the parameters")]
+pub struct Values {
+    pub sa: String,
+    pub saoct: i32,
+    pub satrim: f32,
+    pub a4: f32,
+    pub bandsp: f32,
+    pub bandot: f32,
+    pub vfrom: String,
+    pub vlevel: f32,
+    pub drone: bool,
+    pub drlev: f32,
+    pub drto: String,
+    pub print: bool,
+    pub listen: bool,
+    pub follow: bool,
+    pub face: String,
+    pub bypass: bool,
+}
+
+impl Default for Values {
     fn default() -> Self {
         Self {
-            sa: EnumParam::new("Sa", SaNote::D),
-            sa_octave: IntParam::new("Sa octave", 3, IntRange::Linear { min: 2, max: 5 }),
-            sa_trim: knob("Sa trim", 0.0, (-50.0, 50.0), 0.1, " cents"),
-            concert_pitch: knob("Concert pitch", 440.0, (400.0, 480.0), 0.1, " Hz"),
-            band_fixed: knob("In tune, Sa and Pa, within", 20.0, (3.0, 50.0), 0.5, " cents"),
-            band_others: knob("In tune, others, within", 25.0, (3.0, 50.0), 0.5, " cents"),
-            voice_from: EnumParam::new("Voice from", VoiceFrom::Mix),
-            voice_level: level("Voice level", 0.0, 12.0),
-            drone_on: BoolParam::new("Drone", false),
-            drone_level: level("Drone level", DRONE_LEVEL_DEFAULT_DB, -3.0),
-            drone_to: EnumParam::new("Drone to", DroneTo::Main),
-            drone_print: BoolParam::new("Print drone in offline renders", false),
-            listening: BoolParam::new("Listening", true),
-            follow_octave: BoolParam::new("Follow the voice's octave", false),
-            face: EnumParam::new("Face", Face::Singing),
+            sa: "d".to_owned(),
+            saoct: 3,
+            satrim: 0.0,
+            a4: 440.0,
+            bandsp: 20.0,
+            bandot: 25.0,
+            vfrom: "mix".to_owned(),
+            vlevel: 0.0,
+            drone: false,
+            drlev: DRONE_LEVEL_DEFAULT_DB,
+            drto: "main".to_owned(),
+            print: false,
+            listen: true,
+            follow: false,
+            face: "singing".to_owned(),
+            bypass: false,
+        }
+    }
+}
+
+impl Values {
+    /// As the knobs stand.
+    #[must_use]
+    pub fn of(p: &AchalaParams) -> Self {
+        Self {
+            sa: id_of(&p.sa),
+            saoct: p.sa_octave.value(),
+            satrim: p.sa_trim.value(),
+            a4: p.concert_pitch.value(),
+            bandsp: p.band_fixed.value(),
+            bandot: p.band_others.value(),
+            vfrom: id_of(&p.voice_from),
+            vlevel: p.voice_level.value(),
+            drone: p.drone_on.value(),
+            drlev: p.drone_level.value(),
+            drto: id_of(&p.drone_to),
+            print: p.drone_print.value(),
+            listen: p.listening.value(),
+            follow: p.follow_octave.value(),
+            face: id_of(&p.face),
+            bypass: p.bypass.value(),
+        }
+    }
+}
+
+fn id_of<T: Enum + PartialEq + 'static>(param: &EnumParam<T>) -> String {
+    let ids = T::ids().unwrap_or_default();
+    ids.get(param.value().to_index()).copied().unwrap_or_default().to_owned()
+}
+
+/// The value of an id; `default` where there is none such.
+fn by_id<T: Enum>(id: &str, default: T) -> T {
+    let place = T::ids().and_then(|ids| ids.iter().position(|known| *known == id));
+    place.map_or(default, T::from_index)
+}
+
+impl Default for AchalaParams {
+    fn default() -> Self {
+        Self::starting(&Values::default())
+    }
+}
+
+impl AchalaParams {
+    /// The knobs at these values, each within its range; they count as the defaults of this instance.
+    #[must_use]
+    pub fn starting(at: &Values) -> Self {
+        let (min, max) = OCTAVES;
+        Self {
+            sa: EnumParam::new("Sa", by_id(&at.sa, SaNote::D)),
+            sa_octave: IntParam::new("Sa octave", at.saoct.clamp(min, max), IntRange::Linear { min, max }),
+            sa_trim: knob("Sa trim", at.satrim, (-50.0, 50.0), 0.1, " cents"),
+            concert_pitch: knob("Concert pitch", at.a4, (400.0, 480.0), 0.1, " Hz"),
+            band_fixed: knob("In tune, Sa and Pa, within", at.bandsp, (3.0, 50.0), 0.5, " cents"),
+            band_others: knob("In tune, others, within", at.bandot, (3.0, 50.0), 0.5, " cents"),
+            voice_from: EnumParam::new("Voice from", by_id(&at.vfrom, VoiceFrom::Mix)),
+            voice_level: level("Voice level", at.vlevel, 12.0),
+            drone_on: BoolParam::new("Drone", at.drone),
+            drone_level: level("Drone level", at.drlev, -3.0),
+            drone_to: EnumParam::new("Drone to", by_id(&at.drto, DroneTo::Main)),
+            drone_print: BoolParam::new("Print drone in offline renders", at.print),
+            listening: BoolParam::new("Listening", at.listen),
+            follow_octave: BoolParam::new("Follow the voice's octave", at.follow),
+            face: EnumParam::new("Face", by_id(&at.face, Face::Singing)),
             freeze: BoolParam::new("Freeze", false),
             mark: BoolParam::new("Mark", false),
-            bypass: BoolParam::new("Bypass", false).make_bypass(),
+            bypass: BoolParam::new("Bypass", at.bypass).make_bypass(),
             saved: Saved::default(),
         }
     }
@@ -193,7 +289,7 @@ impl Default for AchalaParams {
 
 /// A stepped linear knob with its unit shown and accepted in typed text.
 fn knob(name: &str, default: f32, (min, max): (f32, f32), step: f32, unit: &'static str) -> FloatParam {
-    FloatParam::new(name, default, FloatRange::Linear { min, max })
+    FloatParam::new(name, default.clamp(min, max), FloatRange::Linear { min, max })
         .with_step_size(step)
         .with_unit(unit)
         .with_value_to_string(formatters::v2s_f32_rounded(1))
@@ -202,7 +298,7 @@ fn knob(name: &str, default: f32, (min, max): (f32, f32), step: f32, unit: &'sta
 
 /// A level knob in dB; its lowest value is silence and is written so.
 fn level(name: &str, default: f32, max: f32) -> FloatParam {
-    FloatParam::new(name, default, FloatRange::Linear { min: SILENCE_DB, max })
+    FloatParam::new(name, default.clamp(SILENCE_DB, max), FloatRange::Linear { min: SILENCE_DB, max })
         .with_step_size(0.1)
         .with_unit(" dB")
         .with_value_to_string(Arc::new(|db| {

@@ -100,6 +100,11 @@ impl std::fmt::Display for ProfileError {
 
 impl std::error::Error for ProfileError {}
 
+/// The folder of all that is ours among the user's own data; `None` where the system names none.
+pub(super) fn data_folder() -> Option<PathBuf> {
+    Some(etcetera::choose_base_strategy().ok()?.data_dir().join("Achala"))
+}
+
 /// The folder of profiles.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Profiles {
@@ -112,8 +117,7 @@ impl Profiles {
     /// # Errors
     /// [`ProfileError::NoFolder`] where the system names none.
     pub fn of_user() -> Result<Self, ProfileError> {
-        let base = etcetera::choose_base_strategy().map_err(|_| ProfileError::NoFolder)?;
-        Ok(Self::new(base.data_dir().join("Achala").join("pupils")))
+        Ok(Self::new(data_folder().ok_or(ProfileError::NoFolder)?.join("pupils")))
     }
 
     /// In a folder.

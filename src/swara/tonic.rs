@@ -90,6 +90,29 @@ impl std::fmt::Display for TonicError {
 
 impl std::error::Error for TonicError {}
 
+impl TonicError {
+    /// In one sentence, for a field of which the label says what it is.
+    #[must_use]
+    pub fn briefly(&self) -> String {
+        match self {
+            Self::BareNumber(text) | Self::NoOctave(text) | Self::Unreadable(text) => {
+                format!("\"{text}\" is no Sa: type a note (G#3), a kattai (5.5) or a frequency (220 Hz).")
+            }
+            Self::NoSuchKattai(text) => {
+                format!("\"{text}\" is no kattai (they are {}); a frequency needs its Hz.", KATTAI.join(", "))
+            }
+            Self::Trim(text) => {
+                format!(
+                    "\"{text}\" is trimmed too far: the cents must lie from -{MAX_TRIM_CENTS} to +{MAX_TRIM_CENTS}."
+                )
+            }
+            Self::Range(text, hz) => {
+                format!("\"{text}\" is {hz:.1} Hz: Sa must lie from {MIN_SA_HZ} to {MAX_SA_HZ} Hz.")
+            }
+        }
+    }
+}
+
 impl Tonic {
     /// Reads any of the forms.
     ///
@@ -115,6 +138,34 @@ impl Tonic {
             return Err(TonicError::Range(trimmed.to_owned(), hz));
         }
         Ok(tonic)
+    }
+
+    /// Reads what is typed into a field that shows Sa with its kattai and has an octave of its own: there a bare number is a
+    /// kattai, a note or kattai without an octave lies in `octave`, a decimal comma is a point, and what is shown behind the
+    /// note (`E3 +12 c` in `E3 +12 c · 3 kattai`) need not be taken away.
+    ///
+    /// # Errors
+    /// [`TonicError`], to be told by [`TonicError::briefly`].
+    pub fn parse_in(text: &str, octave: i32) -> Result<Tonic, TonicError> {
+        let typed = text.trim();
+        let stated = typed.split('\u{b7}').next().unwrap_or(typed).trim().replace(',', ".");
+        let read = match Self::parse(&stated) {
+            Err(TonicError::BareNumber(number)) => Self::parse(&format!("k{number}/{octave}")),
+            Err(TonicError::NoOctave(_)) => {
+                let (head, trim) = stated.find(['+', '-', '\u{2212}']).map_or((&*stated, ""), |at| stated.split_at(at));
+                let (head, slash) = (head.trim(), if split_kattai(&head.to_lowercase()).is_some() { "/" } else { "" });
+                Self::parse(&format!("{head}{slash}{octave}{trim}"))
+            }
+            other => other,
+        };
+        read.map_err(|error| match error {
+            TonicError::BareNumber(_) | TonicError::NoOctave(_) | TonicError::Unreadable(_) => {
+                TonicError::Unreadable(typed.to_owned())
+            }
+            TonicError::NoSuchKattai(_) => TonicError::NoSuchKattai(typed.to_owned()),
+            TonicError::Trim(_) => TonicError::Trim(typed.to_owned()),
+            TonicError::Range(_, hz) => TonicError::Range(typed.to_owned(), hz),
+        })
     }
 
     /// A tonic at a frequency that was measured.
@@ -267,6 +318,16 @@ pub fn label(pitch_class: u8) -> String {
     format!("{} \u{b7} {} kattai", note_name(pitch_class), kattai_name(pitch_class))
 }
 
+/// A setting as the window says it, the octave with the note so that no digit of it stands by the kattai: `E3 · 3 kattai`,
+/// `E3 −12.5 c · 3 kattai`. [`Tonic::parse_in`] reads it.
+#[must_use]
+pub fn said(pitch_class: u8, octave: i32, trim: Cents) -> String {
+    let (note, kattai) = (note_name(pitch_class), kattai_name(pitch_class));
+    let trim = (trim.0 * 10.0).round() / 10.0;
+    let trim = if trim == 0.0 { String::new() } else { format!(" {trim:+} c").replace('-', "\u{2212}") };
+    format!("{note}{octave}{trim} \u{b7} {kattai} kattai")
+}
+
 /// Madhya Sa from the parts of a setting: one of 12 notes (0 = C), octave (3 = from C3), trim, concert pitch.
 #[must_use]
 pub fn sa_hertz(pitch_class: u8, octave: i8, trim: Cents, a4: Hertz) -> Hertz {
@@ -386,6 +447,29 @@ mod tests {
         assert!(matches!(fault("20Hz"), TonicError::Range(..)));
         for text in ["", "H3", "D33", "midi", "midi300", "infHz", "D3+", "\u{938}\u{93e}", "D3+nan", "b#"] {
             assert!(Tonic::parse(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_field_that_says_kattai_takes_them_bare_and_knows_its_octave() {
+        let read = |text: &str| Tonic::parse_in(text, 3).unwrap().hertz(CONCERT_A4).0;
+        for text in ["G#3", "g#", "5.5", "5,5", "5.5 kattai", "k5.5", "Ab3", "G#3 \u{b7} 5.5 kattai", "207.6523 Hz"] {
+            assert!((read(text) - 207.6523).abs() < 1e-3, "{text}: {}", read(text));
+        }
+        assert_eq!(read("D4"), hz("D4"), "an octave that is typed counts");
+        assert_eq!(read("D +12"), hz("D3+12"));
+        assert_eq!(read("2 kattai -7.5 c"), hz("D3-7.5"));
+        assert_eq!(read("220 Hz"), 220.0);
+        for (pitch_class, octave, trim) in [(4, 3, 0.0), (8, 2, -12.5), (11, 4, 50.0)] {
+            let text = said(pitch_class, octave, Cents(trim));
+            let octave8 = i8::try_from(octave).unwrap();
+            let meant = sa_hertz(pitch_class, octave8, Cents(trim), CONCERT_A4).0;
+            assert!((Tonic::parse_in(&text, 4).unwrap().hertz(CONCERT_A4).0 - meant).abs() < 1e-9, "{text}");
+        }
+        assert_eq!(said(4, 3, Cents(0.02)), "E3 \u{b7} 3 kattai");
+        for (text, part) in [("220", "Hz"), ("3.5", "no kattai"), ("Sa", "G#3"), ("", "5.5"), ("D9", "1000 Hz")] {
+            let told = Tonic::parse_in(text, 3).unwrap_err().briefly();
+            assert!(told.contains(part) && told.contains(text) && told.ends_with('.'), "{told}");
         }
     }
 

@@ -9,6 +9,8 @@
     reason = "a panic is the failure report, a skipped part is told, and lengths of test sounds are small and positive"
 )]
 
+#[cfg(target_os = "linux")]
+mod alone;
 mod chain;
 mod drone;
 mod knobs;

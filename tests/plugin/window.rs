@@ -33,10 +33,10 @@ const IDLE_SHARE: f64 = 0.05;
 const PICTURE_S: f64 = 2.0 / 30.0;
 
 /// Whose turn it is.
-static TURN: Mutex<()> = Mutex::new(());
+pub(super) static TURN: Mutex<()> = Mutex::new(());
 
 /// A virtual display that ends with this.
-struct Virtual(Child, String);
+pub(super) struct Virtual(Child, pub(super) String);
 
 impl Drop for Virtual {
     fn drop(&mut self) {
@@ -47,7 +47,7 @@ impl Drop for Virtual {
 }
 
 /// Starts a virtual display on a free number; `None` where there is no such program.
-fn display() -> Option<Virtual> {
+pub(super) fn display() -> Option<Virtual> {
     let mut server = Command::new("Xvfb")
         .args(["-displayfd", "1", "-screen", "0", "1280x720x24", "-nolisten", "tcp"])
         .stdout(Stdio::piped())

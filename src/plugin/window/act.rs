@@ -7,7 +7,7 @@ use crate::editor::action::{Action, Chosen, Export, Field};
 use crate::editor::controls;
 use crate::editor::view::{LookChoice, View};
 use crate::shell::bridge::Command;
-use crate::shell::export;
+use crate::shell::{device, export};
 use crate::swara::tuning::{SavedTuning, Tuning};
 use crate::units::Cents;
 use nice_plug::context::gui::GuiContext;
@@ -33,6 +33,7 @@ impl Doer<'_> {
             Action::Begin(field) => self.set(field, Move::Begin),
             Action::Set(field, value) => self.set(field, Move::Set(value)),
             Action::End(field) => self.set(field, Move::End),
+            Action::Enter(Field::Sa, text) => self.enter_sa(&text),
             Action::Enter(field, text) => self.set(field, Move::Enter(&text)),
             Action::Choose(what, key) => self.choose(what, &key),
             Action::Clear => self.ask(Command::Clear, "The statistics start anew."),
@@ -66,6 +67,7 @@ impl Doer<'_> {
             Action::Madhyama => self.madhyama(),
             Action::Copy(text) => self.ctx.copy_text(text),
             Action::Export(what) => self.export(what),
+            Action::StartAnew => self.start_anew(None),
             Action::CautionRead => self.window(|w| w.caution_read = true),
             Action::Exercise(run) => self.exercise(run),
             Action::ExerciseOption { option, value } => self.option(&option, value),
@@ -104,9 +106,14 @@ impl Doer<'_> {
                 self.say(done);
             }
         } else {
-            let source = controls::source(self.view);
-            self.say(&format!("The {source} is not sending audio: start it, then try again."));
+            self.say_silent();
         }
+    }
+
+    /// What was asked for needs sound, and none is handed over.
+    pub(super) fn say_silent(&mut self) {
+        let source = controls::source(self.view);
+        self.say(&format!("The {source} is not sending audio: start it, then try again."));
     }
 
     fn choose(&mut self, what: Chosen, key: &str) {
@@ -127,10 +134,20 @@ impl Doer<'_> {
                     if on { "Your voice is sent on." } else { "Your voice is kept from the loudspeakers." },
                 );
             }
-            Chosen::InputDevice => self.say(&format!("Start the app again with --input-device \"{key}\".")),
+            // The list's first line may stand for no input at all.
+            Chosen::InputDevice => self.start_anew(Some(key).filter(|key| !key.is_empty())),
             Chosen::Exercise => self.select(key),
             Chosen::Profile => self.load_profile(key),
         }
+    }
+
+    /// The stand-alone app, from the beginning; with another input where one is named. What was set and sung is kept.
+    fn start_anew(&mut self, input: Option<&str>) {
+        if let Some(keeper) = &self.links.keeper {
+            keeper.keep(&self.links.params);
+        }
+        let why = device::start_anew(input);
+        self.say(&format!("The app could not be started anew ({why}): close it and start it again."));
     }
 
     fn mark(&mut self, word: &str) {

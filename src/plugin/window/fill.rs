@@ -16,9 +16,10 @@ use crate::shell::bridge::Live;
 use crate::shell::params::{self, AchalaParams};
 use crate::shell::setup::Compiled;
 use crate::shell::state::Chosen;
+use crate::swara::tonic::said;
 use crate::swara::tuning::Tuning;
 use crate::swara::{Scale, Swara};
-use crate::units::Decibels;
+use crate::units::{Cents, Decibels, Hertz};
 use std::sync::PoisonError;
 use std::sync::atomic::Ordering;
 
@@ -37,6 +38,28 @@ const FAULT_SHOWN_S: f64 = 20.0;
 const SEVERAL_SHOWN_S: f64 = 1.0;
 /// How long a line about what was just done stands, seconds.
 const SAID_S: f64 = 8.0;
+
+/// How long a shift that held notes share is said: until the singer looks up, seconds.
+const SHIFT_SHOWN_S: f64 = 60.0;
+
+/// Says once for each Sa that it may be set wrong.
+#[derive(Debug, Clone, Copy, Default)]
+struct Hint {
+    /// For which Sa it was said, Hz, and since when, window's clock.
+    said: Option<(f64, f64)>,
+}
+
+impl Hint {
+    fn show(&mut self, shift: Option<Cents>, sa: Hertz, time_s: f64) -> Option<Cents> {
+        let shift = shift?;
+        let since = match self.said {
+            Some((hz, since)) if hz.to_bits() == sa.0.to_bits() => since,
+            _ => time_s,
+        };
+        self.said = Some((sa.0, since));
+        (time_s - since < SHIFT_SHOWN_S).then_some(shift)
+    }
+}
 
 /// Remembers between frames what needs time, and what there was to see.
 #[derive(Debug, Clone)]
@@ -59,6 +82,7 @@ pub(super) struct Filler {
     cut_s: f64,
     several_s: f64,
     was_playing: bool,
+    hint: Hint,
 }
 
 impl Filler {
@@ -80,6 +104,7 @@ impl Filler {
             cut_s: f64::NEG_INFINITY,
             several_s: f64::NEG_INFINITY,
             was_playing: false,
+            hint: Hint::default(),
         }
     }
 
@@ -114,7 +139,8 @@ impl Filler {
         });
         lesson::choices(links, session, view);
         finding::fill(session, params, view);
-        self.sound(links, &live, (time_s, stand_alone));
+        view.shift = self.hint.show(live.snapshot.and_then(|s| s.shift).filter(|_| !view.hides()), view.sa, time_s);
+        self.sound((links, session), &live, (time_s, stand_alone));
         self.stopped(links, session);
         self.saved(links);
         self.say(session, time_s);
@@ -153,7 +179,7 @@ impl Filler {
         drone_names(&links.choices.chosen(), view);
     }
 
-    fn sound(&mut self, links: &Links, live: &Live, (time_s, stand_alone): (f64, bool)) {
+    fn sound(&mut self, (links, session): (&Links, &mut Session), live: &Live, (time_s, stand_alone): (f64, bool)) {
         let shared = &links.bridge.shared;
         let blocks = shared.blocks.load(Ordering::Relaxed);
         if blocks != self.blocks {
@@ -197,6 +223,9 @@ impl Filler {
         if self.view.trouble.host_silent {
             // What sounded last is not what sounds now.
             (self.view.reading, self.view.current, self.view.beats_hz) = (None, None, None);
+        }
+        if let Some(remark) = links.keeper.as_ref().and_then(|keeper| keeper.take_remark()) {
+            session.say(&remark);
         }
         if stand_alone {
             device(&mut self.view, time_s - self.heard_s > NOTHING_S);
@@ -248,9 +277,13 @@ fn device(view: &mut View, nothing: bool) {
     let device = view.device.get_or_insert_with(|| {
         let mut options: Vec<(String, String)> =
             crate::shell::device::inputs().into_iter().map(|name| (name.clone(), name)).collect();
+        let current = crate::shell::device::input();
+        if current.is_empty() {
+            options.insert(0, (String::new(), "no input is open".to_owned()));
+        }
         let hear = "Send my voice to the loudspeakers, or keep it from them (may howl)";
         options.push(("hear".to_owned(), hear.to_owned()));
-        Device { input: Choice { current: crate::shell::device::input(), options }, nothing }
+        Device { input: Choice { current, options }, nothing }
     });
     device.nothing = nothing;
 }
@@ -277,20 +310,19 @@ fn choice(current: &str, options: &[(&str, &str)]) -> Choice {
 }
 
 fn knobs_of(params: &AchalaParams, view: &mut View) {
-    let mut tonic = format!("{} {}", knobs::text(params, Field::Sa), params.sa_octave.value());
-    let trim = params.sa_trim.value();
-    if trim != 0.0 {
-        tonic.push_str(&format!(" {trim:+.1} c"));
-    }
-    view.tonic = tonic;
+    let sa = params.sa_knobs();
+    view.tonic = said(sa.note, sa.octave, Cents(sa.trim_cents));
     view.band = params.band();
     view.listening = params.listening.value();
     let moved = |knob: &Knob| knobs::value(params, knob.field) != knob.normalised;
     if view.knobs.is_empty() {
-        view.knobs = FIELDS.iter().map(|field| knobs::knob(params, *field)).collect();
+        // What the stand-alone app started with is no default.
+        let plain = AchalaParams::default();
+        let knob = |field| Knob { default: knobs::value(&plain, field), ..knobs::knob(params, field) };
+        view.knobs = FIELDS.iter().map(|field| knob(*field)).collect();
     }
     for knob in view.knobs.iter_mut().filter(|knob| moved(knob)) {
-        *knob = knobs::knob(params, knob.field);
+        *knob = Knob { default: knob.default, ..knobs::knob(params, knob.field) };
     }
 }
 
@@ -313,6 +345,7 @@ fn newest(live: &Live, view: &mut View) {
     view.reading = snapshot.reading.and_then(|r| r.named);
     view.current = snapshot.current;
     view.voice_sa = snapshot.voice_sa;
+    view.machine = snapshot.machine;
     let beats = |c: crate::note::Current| strongest(view.voice_sa.up(c.cents), view.sa, c.seconds);
     view.beats_hz = snapshot.current.and_then(beats);
     for row in &mut view.meter {

@@ -7,7 +7,7 @@ use super::Session;
 use crate::editor::view::{FindingView, Offer, View};
 use crate::shell::capture::{Capture, Heard};
 use crate::shell::params::AchalaParams;
-use crate::swara::tonic::{kattai_name, note_name, parts};
+use crate::swara::tonic::{parts, said};
 use crate::tonic::comfort::Comfort;
 use crate::tonic::{Octave, TonicEstimate};
 use crate::units::{Cents, Hertz, num};
@@ -63,11 +63,11 @@ pub(super) fn fill(session: &mut Session, params: &AchalaParams, view: &mut View
     });
 }
 
-/// "D3 · 2 kattai −4 c".
-fn name(sa: Hertz, a4: Hertz) -> String {
+/// "D3 −4 c · 2 kattai".
+pub(super) fn name(sa: Hertz, a4: Hertz) -> String {
     let Some((pitch_class, octave, trim)) = parts(sa, a4) else { return format!("{:.1} Hz", sa.0) };
-    let trim = if trim.0.abs() < 0.5 { String::new() } else { format!(" {} c", trim.signed()) };
-    format!("{}{octave} · {} kattai{trim}", note_name(pitch_class), kattai_name(pitch_class))
+    // What was heard is no surer than a cent.
+    said(pitch_class, i32::from(octave), Cents(trim.0.round()))
 }
 
 fn of_estimate(estimate: &TonicEstimate, now: Hertz, a4: Hertz) -> FindingView {

@@ -1,7 +1,7 @@
 //! Exercises and pupils in the window: what there is to choose, what runs, and what the user asks of either.
 
 use super::act::Doer;
-use super::finding::Finding;
+use super::finding::{Finding, name};
 use super::knobs::Move;
 use super::{Links, Session};
 use crate::editor::action::{Ear, Field, Listen, Run};
@@ -12,7 +12,7 @@ use crate::shell::bridge::History;
 use crate::shell::capture::Capture;
 use crate::shell::profiles::{Profile, Profiles, Settings};
 use crate::shell::state::{Chosen, Madhyama, SaKnobs};
-use crate::swara::tonic::parts;
+use crate::swara::tonic::{Tonic, parts};
 use crate::units::{Cents, Hertz, num};
 use std::sync::PoisonError;
 
@@ -184,7 +184,7 @@ impl Doer<'_> {
                 self.session.finding = None;
                 match Capture::start(&self.links.bridge, range) {
                     Some(capture) => self.session.finding = Some(Finding::new(capture, range)),
-                    None => self.say("The host is not sending audio: start it, then try again."),
+                    None => self.say_silent(),
                 }
             }
             Listen::Enough => {
@@ -205,9 +205,17 @@ impl Doer<'_> {
         match knobs_of(sa, self.a4()) {
             Some(knobs) => {
                 self.turn(&knobs);
-                self.say("Sa was set.");
+                self.say(&format!("Sa is {} ({:.1} Hz).", name(sa, self.a4()), sa.0));
             }
             None => self.say(&format!("{:.1} Hz lies outside the octaves that Sa can have (C2 to B5).", sa.0)),
+        }
+    }
+
+    /// Sa as it was typed.
+    pub(super) fn enter_sa(&mut self, text: &str) {
+        match Tonic::parse_in(text, self.links.params.sa_knobs().octave) {
+            Ok(tonic) => self.adopt(tonic.hertz(self.a4())),
+            Err(error) => self.say(&error.briefly()),
         }
     }
 

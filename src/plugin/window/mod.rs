@@ -17,6 +17,7 @@ use crate::editor::Window;
 use crate::editor::action::Action;
 use crate::shell::bridge::Bridge;
 use crate::shell::choices::Choices;
+use crate::shell::kept::Keeper;
 use crate::shell::params::AchalaParams;
 use crate::units::Hertz;
 use act::Doer;
@@ -37,6 +38,8 @@ pub(crate) struct Links {
     pub(crate) pupil: Mutex<String>,
     /// The audio thread sets it when something comes in; the window draws seldom while it does not.
     pub(crate) repaint: RepaintNotifier,
+    /// What the stand-alone app keeps; `None` in a host.
+    pub(crate) keeper: Option<Arc<Keeper>>,
 }
 
 /// What the choices of exercises and pupils were made from: settings, goal, pupil, page.

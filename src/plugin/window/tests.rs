@@ -65,8 +65,14 @@ impl Instance {
         };
         let frame = Frame { rate, max_block: BLOCK, offline: false, stand_alone, reopened: false };
         let engine = Engine::new(frame, setup, &knobs, &Meter::new());
-        let links =
-            Arc::new(Links { params, choices, bridge, pupil: String::new().into(), repaint: RepaintNotifier::new() });
+        let links = Arc::new(Links {
+            params,
+            choices,
+            bridge,
+            pupil: String::new().into(),
+            repaint: RepaintNotifier::new(),
+            keeper: None,
+        });
         let transport = Transport { playing: false, position: None, bars: None };
         Self { links, engine, end, knobs, phase: 0.0, at: 0, transport, out: 0.0 }
     }
@@ -141,6 +147,27 @@ fn the_line_brought_up_to_date_is_the_line_made_anew() {
     assert!(filler.view.notes.len() >= 4, "{}", filler.view.notes.len());
     let held = fresh.iter().filter(|p| p.beats_hz.is_some_and(|b| b < 1.0));
     assert!(held.count() > 200, "Sa and Pa beat slowly with the drone");
+}
+
+#[test]
+fn a_sa_that_is_set_wrong_is_told_once_and_no_more_when_it_is_moved() {
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    for _ in 0..7 {
+        instance.sing(above(38.0), 1.2, |_| {});
+        instance.sing(0.0, 0.7, |_| {});
+    }
+    filler.fill(&instance.links, &mut session, (1.0, false));
+    let shift = filler.view.shift.expect("seven notes share a shift");
+    assert!((shift.0 - 38.0).abs() < 5.0, "{shift:?}");
+    filler.fill(&instance.links, &mut session, (62.0, false));
+    assert_eq!(filler.view.shift, None, "said for a minute, once");
+    instance.knobs.sa = sa().up(shift);
+    instance.sing(above(38.0), 1.2, |_| {});
+    instance.sing(0.0, 0.7, |_| {});
+    let live = instance.links.bridge.live();
+    assert_eq!(live.snapshot.and_then(|s| s.shift), None);
 }
 
 #[test]
