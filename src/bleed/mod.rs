@@ -7,6 +7,7 @@
 
 mod delay;
 mod filter;
+mod foreign;
 mod half;
 mod harmonics;
 mod line;
@@ -17,6 +18,7 @@ use crate::input::{HOP, Hop};
 use crate::pitch::{KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW, hann};
 use crate::units::{Hertz, num};
 use filter::Filter;
+pub use foreign::{ForeignDrone, Tone, Tones};
 use path::{HOPS, LATEST_HOPS, Path};
 use transform::Transform;
 

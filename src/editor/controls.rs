@@ -118,6 +118,10 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
         let text = format!("Your held Sa and Pa all lie some {:.0} cents {side}: is Sa set too {set}?", shift.0.abs());
         out.push((text, Some(("Move Sa there", Action::AdoptSa(view.sa.up(shift))))));
     }
+    if let Some(cents) = view.lesson.pupil_drone.filter(|cents| cents.0.abs() > words::DRONE_APART_CENTS) {
+        let text = format!("A drone sounds there whose Sa is {} cents from ours.", words::signed(cents));
+        out.push((text, Some(("Take its Sa", Action::AdoptSa(view.sa.up(cents))))));
+    }
     out.extend(view.remarks.iter().map(|remark| (remark.clone(), None)));
     if !alone && view.drone.on && view.drone.to != DroneTo::Own {
         out.push(("The drone is in the main output: a recording in real time contains it.".to_owned(), None));

@@ -173,6 +173,9 @@ fn other_end(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
     ui.label(RichText::new(text).color(if wrong { look.ink } else { look.quiet })).on_hover_text(hover);
     let Some(cents) = view.lesson.pupil_drone else { return };
     ui.label(format!("The pupil's drone: Sa {} cents from ours", words::signed(cents)));
+    if cents.0.abs() <= words::DRONE_APART_CENTS {
+        return;
+    }
     let take = ui.button("Take its Sa").on_hover_text("Sa here becomes the Sa of the drone that sounds there");
     if take.clicked() {
         actions.push(Action::AdoptSa(view.sa.up(cents)));

@@ -5,7 +5,7 @@
 //! which notes are held, in the band or worth singing again was decided before.
 
 use super::action::Field;
-use crate::listener::Faults;
+use crate::listener::{Faults, Tones};
 use crate::meter::RowSummary;
 use crate::note::{Band, Current, Kind, Note};
 use crate::swara::{Named, Swara, Targets};
@@ -292,7 +292,9 @@ pub struct LessonView {
     pub profiles: Choice,
     /// Whether the project remembers whose profile is in force.
     pub pupil_in_project: bool,
-    /// The pupil's own drone against ours, where it is heard, cents.
+    /// The strongest tones of a drone that nobody told of.
+    pub drone: Tones,
+    /// Its Sa against ours, where they tell it, cents.
     pub pupil_drone: Option<Cents>,
 }
 

@@ -12,6 +12,9 @@ use crate::units::Cents;
 /// From here on a scoop is worth a word, cents (our choice: a third of a semitone).
 const SCOOP_CENTS: f64 = 33.0;
 
+/// From here on another drone's Sa is another Sa, cents.
+pub const DRONE_APART_CENTS: f64 = 10.0;
+
 /// A signed number of cents: "+7", "−12", "0".
 #[must_use]
 pub fn signed(cents: Cents) -> String {

@@ -5,6 +5,7 @@
 //! [`Listener::new`]. Times are host samples since the last reset.
 
 mod faults;
+mod foreign;
 mod octave;
 mod pass;
 mod setting;
@@ -15,7 +16,8 @@ pub use faults::Faults;
 pub use setting::Setting;
 pub use snapshot::Snapshot;
 
-use crate::bleed::{Cleaned, KnownDrone};
+pub use crate::bleed::Tones;
+use crate::bleed::{Cleaned, ForeignDrone, KnownDrone};
 use crate::input::Front;
 use crate::meter::{Meter, POSITIONS};
 use crate::note::{Current, Judge, Kind, Note, Offsets};
@@ -55,6 +57,7 @@ pub struct Block<'a> {
 pub struct Listener {
     front: Front,
     bleed: KnownDrone,
+    foreign: ForeignDrone,
     tracker: Tracker,
     watch: Watch,
     notes: Notes,
@@ -70,6 +73,7 @@ impl Listener {
         Self {
             front: Front::new(rate),
             bleed: KnownDrone::new(),
+            foreign: ForeignDrone::new(setting.sa),
             tracker: Tracker::new(rate),
             watch: Watch::default(),
             notes: Notes::new(rate, setting),
@@ -92,12 +96,21 @@ impl Listener {
         }
         self.notes.judge.place(block.timeline.map(|at| at.saturating_sub(self.heard)), self.notes.view.pass);
         self.heard = self.heard.saturating_add(length);
-        let Self { front, bleed, tracker, watch, notes, machine_hops, .. } = self;
+        let Self { front, bleed, foreign, tracker, watch, notes, machine_hops, .. } = self;
         front.push(block.voice, block.drone, |hop| {
             notes.view.clipped_samples += u64::from(hop.clipped);
             let frame = match bleed.clean(hop) {
-                Some(Cleaned { hop, left }) => tracker.process_with(&hop, Some(left)),
-                None => tracker.process(hop),
+                Some(Cleaned { hop, left }) => {
+                    foreign.pass();
+                    tracker.process_with(&hop, Some(left))
+                }
+                None => {
+                    let frame = match foreign.clean(hop) {
+                        Some(Cleaned { hop, left }) => tracker.process_with(&hop, Some(left)),
+                        None => tracker.process(hop),
+                    };
+                    foreign.judge(frame)
+                }
             };
             bleed.voice(frame.f0.filter(|_| frame.voiced));
             watch.step(hop, &frame);
@@ -122,6 +135,7 @@ impl Listener {
     /// sounded has been counted on the old page, which is still in [`Listener::meter`]; the caller keeps it and puts the
     /// new one in its place.
     pub fn set(&mut self, setting: Setting, say: &mut dyn FnMut(Event<'_>)) -> bool {
+        self.foreign.expect(setting.sa);
         self.notes.set(setting, say)
     }
 
@@ -141,7 +155,7 @@ impl Listener {
     #[must_use]
     pub fn snapshot(&self) -> Snapshot {
         let (sung, long_tone) = (self.notes.meter.sung_time(), self.notes.meter.long_tone());
-        Snapshot { current: self.current(), sung, long_tone, ..self.notes.view }
+        Snapshot { current: self.current(), sung, long_tone, drone: *self.foreign.tones(), ..self.notes.view }
     }
 
     /// Whether, since the last reset, something sounded alone that is steadier than a throat can be: it counts as drone.
@@ -166,6 +180,7 @@ impl Listener {
     pub fn reset(&mut self) {
         self.front.reset();
         self.bleed.reset();
+        self.foreign.reset();
         self.tracker.reset();
         self.watch = Watch::default();
         self.notes.reset();

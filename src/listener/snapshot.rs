@@ -3,7 +3,8 @@
 //! Fixed size (some 5 kB), `Copy`, so that it can cross to the window through a triple buffer. Everything in it is final or
 //! marked as so far; a viewer computes nothing but pictures from it.
 
-use super::Faults;
+use super::{Faults, foreign};
+use crate::bleed::Tones;
 use crate::meter::{LongTone, POSITIONS, REGISTERS, RowSummary, SungTime};
 use crate::note::{Current, Note};
 use crate::swara::SwaraReading;
@@ -40,6 +41,8 @@ pub struct Snapshot {
     pub octave_followed: i8,
     /// Held notes on Sa and Pa share this shift: Sa may be set wrong by so much.
     pub shift: Option<Cents>,
+    /// The strongest tones of a drone that nobody told of.
+    pub drone: Tones,
     /// What sounds is steadier than a throat can be: a machine's tone.
     pub machine: bool,
     /// Which pass of the transport this is, from 0.
@@ -65,9 +68,17 @@ impl Snapshot {
             octave_remark: None,
             octave_followed: 0,
             shift: None,
+            drone: [None; 16],
             machine: false,
             pass: 0,
             page: 0,
         }
+    }
+
+    /// Madhya Sa of a drone that nobody told of, in the octave nearest to `near`; `None` where none sounds or its tones do not
+    /// tell. For a viewer: it takes a fraction of a millisecond, and the tones change once a second.
+    #[must_use]
+    pub fn drone_sa(&self, near: Hertz) -> Option<Hertz> {
+        foreign::sa(&self.drone, near)
     }
 }

@@ -180,3 +180,31 @@ fn listening_never_allocates() {
     });
     assert_eq!(notes, 2);
 }
+
+/// Plucked strings whose Sa is a fifth of a semitone under the chosen one: known, told, and nothing of it allocates.
+#[cfg(not(feature = "plugin"))]
+#[test]
+fn a_drone_that_nobody_told_of_is_known_by_its_sa() {
+    let mut listener = Listener::new(SampleRate::new(HZ).unwrap(), setting());
+    let sa = 146.832 * (-20.0f64 / 1200.0).exp2();
+    let strings: Vec<f32> = (0..crate::units::num::index(6.0 * HZ))
+        .map(|i| {
+            let t = i as f64 / HZ;
+            let pluck = (t / 1.2).floor();
+            let string = |back: f64| {
+                let since = t - 1.2 * (pluck - back);
+                let of = [0.75, 1.0, 1.001, 0.5][crate::units::num::index(pluck - back + 4.0) % 4] * sa;
+                let partial = |k: f64| (std::f64::consts::TAU * k * of * since + k * k).sin() / k;
+                10f64.powf(-0.6 * since) * (1..12).map(|k| partial(f64::from(k))).sum::<f64>()
+            };
+            crate::units::num::single(0.02 * (string(0.0) + string(1.0) + string(2.0)))
+        })
+        .collect();
+    nice_assert_no_alloc::assert_no_alloc(|| {
+        for block in strings.chunks(128) {
+            listener.process(block, None, &mut |_| ());
+        }
+    });
+    let found = listener.snapshot().drone_sa(Hertz(146.832)).unwrap();
+    assert!((found.cents_above(Hertz(146.832)).unwrap().0 + 20.0).abs() < 3.0, "{found:?}");
+}

@@ -345,6 +345,10 @@ fn newest(live: &Live, view: &mut View) {
     view.reading = snapshot.reading.and_then(|r| r.named);
     view.current = snapshot.current;
     view.voice_sa = snapshot.voice_sa;
+    if view.lesson.drone != snapshot.drone {
+        view.lesson.drone = snapshot.drone;
+        view.lesson.pupil_drone = snapshot.drone_sa(view.sa).and_then(|sa| sa.cents_above(view.sa));
+    }
     view.machine = snapshot.machine;
     let beats = |c: crate::note::Current| strongest(view.voice_sa.up(c.cents), view.sa, c.seconds);
     view.beats_hz = snapshot.current.and_then(beats);

@@ -1,0 +1,323 @@
+//! Which spectral lines keep their frequency as only a machine does.
+//!
+//! In: hops of the microphone at 16 kHz, and the f0 of a voice. Out: the lines, each with its exact frequency, once
+//! enough of them are steadier than any throat. Method: the phase vocoder (Flanagan and Golden 1966): in windows of 256 ms
+//! at 8 kHz the phase of each bin turns, from one look to another 120 ms on, by 2 pi f t. The running mean of these turns
+//! as unit phasors knows no loudness, so that a loud voice weighs no more than a soft drone; its length tells how far f
+//! strays, its angle f itself. Cost: one real FFT of 2048 every 40 ms.
+
+use super::super::half::Half;
+use super::super::transform::Transform;
+use crate::input::{ANALYSIS_RATE_HZ, HOP};
+use crate::pitch::hann;
+use crate::units::num;
+use realfft::num_complex::Complex;
+use std::f64::consts::{LN_2, TAU};
+
+/// Samples of the window at 8 kHz: lines 15 Hz apart are two.
+const WINDOW: usize = 2048;
+/// Width of a bin, Hz.
+const BIN_HZ: f64 = 0.5 * ANALYSIS_RATE_HZ / WINDOW as f64;
+/// Bins that are looked at: 62 Hz to 3.6 kHz, where the half-band filter begins to fall.
+const FIRST: usize = 16;
+pub(super) const BINS: usize = 922;
+/// Hops from one look to the next: 40 ms.
+const EVERY: usize = 8;
+/// Looks from one phase to the other of a turn.
+const APART: usize = 3;
+/// Seconds of that.
+const APART_S: f64 = (APART * EVERY * HOP) as f64 / ANALYSIS_RATE_HZ;
+/// Share of a new look in the running means: about a second of them.
+const NEW: f32 = 0.04;
+/// Turns before anything is said.
+const ENOUGH: u32 = 14;
+/// A line lies in the bin nearest to it, or nearly.
+const NEAREST: f64 = 0.55;
+/// Power below the strongest at which nothing counts: 50 dB.
+const WEAK: f32 = 1e-5;
+/// Straying in cents, over a second, below which a line is no throat's (single strings and reeds stray by 0.00 to 0.2, the
+/// steadiest held voices by 0.35 to 1.2).
+const STEADY_CENTS: f64 = 0.25;
+/// Below this frequency straying so small drowns in what neighbours do.
+const STEADY_FROM_HZ: f64 = 350.0;
+/// So many lines make a machine.
+const MACHINE: usize = 4;
+/// How long it is believed without new proof, looks: 10 s, two pluck cycles.
+const BELIEVED: u32 = 1500;
+/// Length of the mean turn above which, beside a machine, a bin is a line.
+const LINE: f32 = 0.8;
+/// How long a line is kept that is not seen, looks: 6 s, a pluck cycle.
+const KEPT: u32 = 150;
+
+/// Power below the strongest at which a line's level is not looked at, 35 dB, and looks since it was seen.
+const LOUD: f32 = 3e-4;
+const FRESH: u32 = 8;
+/// Share of a new look in the mean change of levels: some two seconds.
+const CHANGE_NEW: f32 = 0.02;
+/// A pluck changes all levels by more, dB: it counts as so much.
+const MOST_CHANGE_DB: f32 = 2.0;
+/// Change over a turn below which the lines fade, dB: 3 dB/s (strings under a voice lose 3 to 9, reeds 0.2 at most).
+const FADES_DB: f32 = -0.36;
+
+/// A tone of a drone, as strong as it was on the average of the last second.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tone {
+    /// Frequency.
+    pub hz: f64,
+    /// Level below the strongest, dB.
+    pub db: f64,
+}
+
+/// The strongest tones of a drone, strongest first; all `None` while none is known.
+pub type Tones = [Option<Tone>; 16];
+/// Looks from one list of tones to the next: a second.
+const TONES_EVERY: u32 = 25;
+
+/// A line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Line {
+    pub(super) hz: f64,
+    /// Looks since it was last seen; more than [`KEPT`]: none.
+    unseen: u32,
+}
+
+impl Line {
+    const NONE: Self = Self { hz: 0.0, unseen: u32::MAX };
+
+    pub(super) fn is(&self) -> bool {
+        self.unseen <= KEPT
+    }
+}
+
+pub(super) struct Lines {
+    half: Half,
+    samples: Vec<f32>,
+    shape: Vec<f32>,
+    transform: Transform,
+    looks: [Vec<Complex<f32>>; APART + 1],
+    turns: Vec<Complex<f32>>,
+    power: Vec<f32>,
+    lines: Vec<Line>,
+    /// Mean over the looks of how the lines' levels change from one phase to the other of a turn, dB; `None`: none seen yet.
+    change_db: Option<f32>,
+    changes: Vec<f32>,
+    tones: Tones,
+    hops: usize,
+    seen: u32,
+    unproven: u32,
+}
+
+impl Lines {
+    pub(super) fn new() -> Self {
+        Self {
+            half: Half::new(),
+            samples: vec![0.0; WINDOW],
+            shape: hann(WINDOW).map(num::single).collect(),
+            transform: Transform::new(WINDOW),
+            looks: std::array::from_fn(|_| vec![Complex::new(0.0, 0.0); BINS]),
+            turns: vec![Complex::new(0.0, 0.0); BINS],
+            power: vec![0.0; BINS],
+            lines: vec![Line::NONE; BINS],
+            change_db: None,
+            changes: Vec::with_capacity(BINS),
+            tones: [None; 16],
+            hops: 0,
+            seen: 0,
+            unproven: u32::MAX,
+        }
+    }
+
+    /// Takes a hop; true where it was looked at the lines. `voice`: f0 of a voice that is surely one.
+    pub(super) fn step(&mut self, hop: &[f32; HOP], voice: Option<f64>) -> bool {
+        self.samples.copy_within(HOP / 2.., 0);
+        for (to, from) in self.samples.iter_mut().skip(WINDOW - HOP / 2).zip(self.half.step(hop)) {
+            *to = from;
+        }
+        self.hops += 1;
+        if !self.hops.is_multiple_of(EVERY) {
+            return false;
+        }
+        self.look();
+        if self.hops >= 2 * WINDOW / HOP + APART * EVERY {
+            self.turn();
+            self.choose(voice);
+            self.watch_levels();
+            if self.seen.is_multiple_of(TONES_EVERY) {
+                self.list();
+            }
+        }
+        true
+    }
+
+    fn look(&mut self) {
+        self.looks.rotate_right(1);
+        let windowed = self.samples.iter().zip(&self.shape).map(|(x, w)| x * w);
+        let [newest, ..] = &mut self.looks;
+        for (to, from) in newest.iter_mut().zip(self.transform.forward(windowed)) {
+            *to = *from;
+        }
+    }
+
+    fn turn(&mut self) {
+        self.seen = self.seen.saturating_add(1);
+        let share = NEW.max(1.0 / self.seen as f32);
+        let [newest, .., oldest] = &self.looks;
+        for (((mean, power), new), old) in self.turns.iter_mut().zip(&mut self.power).zip(newest).zip(oldest) {
+            let turn = new * old.conj();
+            let size = turn.norm();
+            *mean += (turn / (size + f32::MIN_POSITIVE) - *mean) * share;
+            *power += (new.norm_sqr() - *power) * share;
+        }
+    }
+
+    fn choose(&mut self, voice: Option<f64>) {
+        let weak = WEAK * self.power.iter().copied().fold(0.0, f32::max);
+        let mut sure = 0;
+        for line in &mut self.lines {
+            line.unseen = line.unseen.saturating_add(1);
+        }
+        self.unproven = self.unproven.saturating_add(1);
+        let machine = self.unproven <= BELIEVED;
+        for (bin, ((mean, power), line)) in
+            self.turns.iter().zip(&self.power).zip(&mut self.lines).enumerate().skip(FIRST)
+        {
+            let length = mean.norm();
+            if length < LINE || *power < weak || self.seen < ENOUGH {
+                continue;
+            }
+            let centre = bin as f64 * BIN_HZ;
+            // What the angle says beyond that of the bin's own centre.
+            let beyond = f64::from(mean.arg()) / TAU - centre * APART_S;
+            let off = (beyond - beyond.round()) / APART_S;
+            if off.abs() > NEAREST * BIN_HZ {
+                continue;
+            }
+            let hz = centre + off;
+            let strays =
+                (-2.0 * f64::from(length.min(1.0)).ln()).max(0.0).sqrt() / (TAU * APART_S * hz) * 1200.0 / LN_2;
+            let steady = hz > STEADY_FROM_HZ && strays < STEADY_CENTS;
+            sure += usize::from(steady);
+            let sung = voice.is_some_and(|f0| super::near_harmonic(hz, f0));
+            if machine && (steady || !sung) {
+                *line = Line { hz, unseen: 0 };
+            }
+        }
+        if sure >= MACHINE {
+            self.unproven = 0;
+        }
+    }
+
+    /// Whether the lines fade: strings that are plucked, not reeds.
+    fn watch_levels(&mut self) {
+        let [newest, .., oldest] = &self.looks;
+        let loud = LOUD * self.power.iter().copied().fold(0.0, f32::max);
+        self.changes.clear();
+        for (((line, power), new), old) in self.lines.iter().zip(&self.power).zip(newest).zip(oldest) {
+            if line.unseen < FRESH && *power > loud {
+                self.changes.push(
+                    10.0 * (new.norm_sqr().max(f32::MIN_POSITIVE) / old.norm_sqr().max(f32::MIN_POSITIVE)).log10(),
+                );
+            }
+        }
+        if self.changes.len() < MACHINE {
+            return;
+        }
+        let half = self.changes.len() / 2;
+        let (_, median, _) = self.changes.select_nth_unstable_by(half, f32::total_cmp);
+        let mean = self.change_db.unwrap_or(*median);
+        self.change_db = Some(mean + CHANGE_NEW * (median.clamp(-MOST_CHANGE_DB, MOST_CHANGE_DB) - mean));
+    }
+
+    /// Lists the strongest tones anew.
+    fn list(&mut self) {
+        self.tones = [None; 16];
+        if !self.machine() {
+            return;
+        }
+        let strongest = self.power.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
+        for (line, power) in self.lines.iter().zip(&self.power).filter(|(line, _)| line.is()) {
+            let tone = Tone { hz: line.hz, db: 10.0 * f64::from(power.max(f32::MIN_POSITIVE) / strongest).log10() };
+            let place = self.tones.iter().position(|other| other.is_none_or(|other| other.db < tone.db));
+            if let Some(tail) = place.and_then(|at| self.tones.get_mut(at..)) {
+                tail.rotate_right(1);
+                tail[0] = Some(tone);
+            }
+        }
+    }
+
+    /// The strongest tones, as of the last second.
+    pub(super) fn tones(&self) -> &Tones {
+        &self.tones
+    }
+
+    /// Whether a machine sounds whose lines fade: plucked strings.
+    pub(super) fn strings(&self) -> bool {
+        self.machine() && self.change_db.is_some_and(|db| db < FADES_DB)
+    }
+
+    /// The lines, by bin; those that are none included.
+    pub(super) fn lines(&self) -> &[Line] {
+        &self.lines
+    }
+
+    /// Whether there is a line within so many hertz.
+    pub(super) fn near(&self, hz: f64, within: f64) -> bool {
+        let (low, high) = (num::index((hz - within) / BIN_HZ), num::index((hz + within) / BIN_HZ));
+        let around = self.lines.get(low.saturating_sub(1)..(high + 2).min(BINS)).unwrap_or(&[]);
+        around.iter().any(|line| line.is() && (line.hz - hz).abs() < within)
+    }
+
+    /// Whether a machine sounds, or did of late.
+    pub(super) fn machine(&self) -> bool {
+        self.unproven <= BELIEVED
+    }
+
+    pub(super) fn reset(&mut self) {
+        self.half.reset();
+        self.samples.fill(0.0);
+        for look in &mut self.looks {
+            look.fill(Complex::new(0.0, 0.0));
+        }
+        self.turns.fill(Complex::new(0.0, 0.0));
+        self.power.fill(0.0);
+        self.lines.fill(Line::NONE);
+        self.change_db = None;
+        self.tones = [None; 16];
+        self.hops = 0;
+        self.seen = 0;
+        self.unproven = u32::MAX;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The lines after so many seconds of harmonics of `hz` with so many cents of flutter.
+    fn heard(hz: f64, cents: f64, seconds: f64) -> Lines {
+        let mut lines = Lines::new();
+        let mut phase = 0.0;
+        for hop in 0..num::index(seconds * ANALYSIS_RATE_HZ / HOP as f64) {
+            let mut samples = [0.0; HOP];
+            for (i, x) in samples.iter_mut().enumerate() {
+                let t = (hop * HOP + i) as f64 / ANALYSIS_RATE_HZ;
+                phase += TAU * hz * (cents * (TAU * 4.0 * t).sin() / 1200.0).exp2() / ANALYSIS_RATE_HZ;
+                *x = num::single((1..16).map(|k| 0.1 / f64::from(k) * (phase * f64::from(k)).sin()).sum());
+            }
+            lines.step(&samples, None);
+        }
+        lines
+    }
+
+    #[test]
+    fn a_machine_is_found_with_its_exact_lines_and_a_throat_is_none() {
+        let machine = heard(147.3, 0.0, 3.0);
+        assert!(machine.machine());
+        for k in 1..15 {
+            let hz = 147.3 * f64::from(k);
+            assert!(machine.near(hz, 0.05), "{hz}");
+            assert!(!machine.near(hz + 60.0, 20.0));
+        }
+        assert!(!heard(147.3, 2.0, 20.0).machine());
+    }
+}
