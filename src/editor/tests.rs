@@ -639,3 +639,17 @@ fn a_pupils_name_is_drawn_or_left_out_and_said() {
         image.save(&folder.join(format!("name-{script}.png").to_lowercase())).unwrap();
     }
 }
+
+#[test]
+fn a_drone_on_another_sa_is_told_on_every_face_and_its_sa_taken() {
+    use crate::units::Cents;
+    let mut view = View { caution_read: true, ..sample::normal() };
+    view.said.clear();
+    view.lesson.pupil_drone = Some(Cents(-9.0));
+    assert!(pressing(view.clone(), None, None).query_by_label_contains("A drone sounds").is_none());
+    view.lesson.pupil_drone = Some(Cents(-23.0));
+    let sa = view.sa;
+    let mut harness = pressing(view, None, None);
+    harness.get_by_label_contains("A drone sounds there whose Sa is −23 cents from ours.");
+    assert_eq!(click(&mut harness, "Take its Sa"), [Action::AdoptSa(sa.up(Cents(-23.0)))]);
+}
