@@ -78,14 +78,14 @@ impl Bank {
             }
         }
         let full = 2.0 * TAU * HALF_HZ / ANALYSIS_RATE_HZ;
-        for slot in 0..MOST {
+        self.used = self.bin.iter().rposition(|b| *b != 0).map_or(0, |last| (last + 1).next_multiple_of(8)).min(MOST);
+        for slot in 0..self.used {
             let near = |(bin, hz): (&usize, &f64)| {
                 if *bin == 0 { 0.0 } else { (1.0 - (hz - self.hz[slot]).abs() / SHARED_HZ).max(0.0) }
             };
-            let crowd: f64 = self.bin.iter().zip(&self.hz).map(near).sum();
+            let crowd: f64 = self.bin.iter().zip(&self.hz).take(self.used).map(near).sum();
             self.learn[slot] = num::single(full / crowd.max(1.0));
         }
-        self.used = self.bin.iter().rposition(|b| *b != 0).map_or(0, |last| (last + 1).next_multiple_of(8)).min(MOST);
     }
 
     fn tune(&mut self, slot: usize, bin: usize, hz: f64) {

@@ -164,7 +164,7 @@ impl Lines {
         let [newest, .., oldest] = &self.looks;
         for (((mean, power), new), old) in self.turns.iter_mut().zip(&mut self.power).zip(newest).zip(oldest) {
             let turn = new * old.conj();
-            let size = turn.norm();
+            let size = turn.norm_sqr().sqrt();
             *mean += (turn / (size + f32::MIN_POSITIVE) - *mean) * share;
             *power += (new.norm_sqr() - *power) * share;
         }
@@ -181,10 +181,11 @@ impl Lines {
         for (bin, ((mean, power), line)) in
             self.turns.iter().zip(&self.power).zip(&mut self.lines).enumerate().skip(FIRST)
         {
-            let length = mean.norm();
-            if length < LINE || *power < weak || self.seen < ENOUGH {
+            let square = mean.norm_sqr();
+            if square < LINE * LINE || *power < weak || self.seen < ENOUGH {
                 continue;
             }
+            let length = square.sqrt();
             let centre = bin as f64 * BIN_HZ;
             // What the angle says beyond that of the bin's own centre.
             let beyond = f64::from(mean.arg()) / TAU - centre * APART_S;

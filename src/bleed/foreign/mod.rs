@@ -129,12 +129,13 @@ impl ForeignDrone {
     pub fn clean(&mut self, hop: &Hop) -> Option<Cleaned<'_>> {
         self.fed = true;
         self.heard.push(&hop.voice);
-        if self.lines.step(&hop.voice, self.voice) {
-            self.bank.follow(self.lines.lines());
-        }
+        let looked = self.lines.step(&hop.voice, self.voice);
         if !self.lines.strings() {
             self.cleaned.push(&hop.voice);
             return None;
+        }
+        if looked {
+            self.bank.follow(self.lines.lines());
         }
         self.bank.guard(self.voice);
         let taken = self.bank.step(&hop.voice);
@@ -167,7 +168,8 @@ impl ForeignDrone {
             let on_line = self.on_lines(f0.0);
             Heard { strays, on_pitch: on_line || self.usual(f0), high: on_line && f0.0 > HIGH_OVER_SA * self.sa.0 }
         });
-        let levels = Levels { heard: self.heard.level(), left: frame.level.0 };
+        let heard_level = if known == Known::Strings { self.heard.level() } else { frame.level.0 };
+        let levels = Levels { heard: heard_level, left: frame.level.0 };
         let voiced = self.verdict.step(levels, seen, known);
         if known == Known::Strings && !voiced {
             let spectrum = self.transform.forward(self.cleaned.windowed(&self.shape));
