@@ -27,6 +27,8 @@ const EVERY: usize = 8;
 const APART: usize = 3;
 /// Seconds of that.
 const APART_S: f64 = (APART * EVERY * HOP) as f64 / ANALYSIS_RATE_HZ;
+/// A turn whose square would underflow counts as silence.
+const SILENT: f32 = 1e-18;
 /// Share of a new look in the running means: about a second of them.
 const NEW: f32 = 0.04;
 /// Turns before anything is said.
@@ -165,7 +167,7 @@ impl Lines {
         for (((mean, power), new), old) in self.turns.iter_mut().zip(&mut self.power).zip(newest).zip(oldest) {
             let turn = new * old.conj();
             let size = turn.norm_sqr().sqrt();
-            *mean += (turn / (size + f32::MIN_POSITIVE) - *mean) * share;
+            *mean += (turn / (size + SILENT) - *mean) * share;
             *power += (new.norm_sqr() - *power) * share;
         }
     }
