@@ -6,6 +6,7 @@ use achala::editor::Window;
 use achala::editor::picture::render;
 use achala::editor::view::{DroneView, Face, LinePoint, LookChoice, NoteRow, View};
 use achala::note::{Current, Kind, Note};
+use achala::swara::tonic::said;
 use achala::units::Cents;
 use std::path::{Path, PathBuf};
 
@@ -57,7 +58,7 @@ fn view(checked: &Checked, at: f64, face: Face, dark: bool) -> View {
     view.face = face;
     view.look = LookChoice { dark, ..LookChoice::default() };
     view.caution_read = true;
-    view.tonic = "G# · 5.5 kattai 3".to_owned();
+    view.tonic = said(8, 3, Cents(0.0));
     view.band = asked.band;
     view.scale.current = asked.scale.title();
     view.tuning.current = asked.tuning.title();
