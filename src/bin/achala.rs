@@ -43,6 +43,12 @@ fn main() {
         }
     } else if let Some(input) = asked {
         device::find();
+        // The framework would open the window all the same, and stay deaf.
+        if !given("--backend") && !given("-b") && !device::inputs().contains(&input) {
+            eprintln!("There is no input \"{input}\".");
+            list();
+            std::process::exit(2);
+        }
         device::started_with(&input);
     }
     if !given("--input-latency") {

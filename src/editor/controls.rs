@@ -137,7 +137,9 @@ pub fn has_banner(view: &View) -> bool {
 
 /// One line of the banner: the caution once, else what is wrong, else what was just done.
 pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, actions: &mut Vec<Action>) {
-    if !view.caution_read && view.said.is_empty() {
+    // Without sound nothing can be sung: the way out comes before the caution.
+    let dead = view.trouble.host_silent && view.device.is_some();
+    if !view.caution_read && view.said.is_empty() && !dead {
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new(words::CAUTION).small());
             if ui.button("Understood").clicked() {

@@ -54,7 +54,8 @@ impl Readout {
             named: current.map(|c| c.named).or(view.reading),
             held_s: current.map(|c| c.seconds),
             moving: current.is_some_and(|c| matches!(c.kind, Some(Kind::Oscillating | Kind::Gliding))),
-            beats_hz: view.beats_hz,
+            // There is nothing to beat against where no drone sounds.
+            beats_hz: view.beats_hz.filter(|_| view.drone.on || view.lesson.pupil_drone.is_some()),
             several: view.trouble.several,
         };
     }

@@ -236,6 +236,38 @@ fn sa_is_offered_and_taken_by_a_press() {
 }
 
 #[test]
+fn listening_goes_on_while_the_button_is_held_and_ends_when_it_is_let_go() {
+    let mut window = Window::new();
+    window.memory.sheet = Some(Sheet::Tonic);
+    let mut view = View { finding: None, ..sample::finding() };
+    let mut harness = Harness::builder().with_size(vec2(1280.0, 900.0)).build_ui_state(
+        move |ui, (window, actions): &mut (Window, Vec<Action>)| {
+            window.ui(ui, &view, actions);
+            let listens = actions.last() == Some(&Action::Listen(Listen::Sa));
+            let hearing = super::view::FindingView { heard_s: Some(1.0), ..super::view::FindingView::default() };
+            view.finding = listens.then_some(hearing);
+        },
+        (window, Vec::new()),
+    );
+    harness.run_steps(3);
+    let pos = harness.get_by_label("Take Sa").rect().center();
+    let button = |pressed| egui::Event::PointerButton {
+        pos,
+        button: egui::PointerButton::Primary,
+        pressed,
+        modifiers: egui::Modifiers::NONE,
+    };
+    harness.event(egui::Event::PointerMoved(pos));
+    harness.event(button(true));
+    // Twelve steps of a quarter of a second.
+    harness.run_steps(12);
+    assert_eq!(harness.state().1, [Action::Listen(Listen::Sa)]);
+    harness.event(button(false));
+    harness.run_steps(3);
+    assert_eq!(harness.state().1, [Action::Listen(Listen::Sa), Action::Listen(Listen::Enough)]);
+}
+
+#[test]
 fn a_note_is_chosen_heard_and_its_line_shown() {
     let view = View { face: Face::Checking, ..sample::note_chosen() };
     let mut harness = pressing(view, None, Some(1));

@@ -48,7 +48,9 @@ fn held(ui: &mut Ui, name: &str, what: Listen, listens: bool, actions: &mut Vec<
     let key = ui.scope_id().with(("held since", name));
     let now = ui.input(|i| i.time);
     let since: Option<f64> = ui.data(|data| data.get_temp(key));
-    if response.is_pointer_button_down_on() {
+    // A button that is pressed for long is no longer down to the toolkit: a click is not that long.
+    let still_down = since.is_some() && ui.input(|i| i.pointer.primary_down());
+    if response.is_pointer_button_down_on() || still_down {
         if since.is_none() {
             ui.data_mut(|data| data.insert_temp(key, now));
             actions.push(Action::Listen(if listens { Listen::Enough } else { what }));
