@@ -88,6 +88,14 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
         };
         out.push((format!("The {}: {what}.", stopped(view)), anew.clone()));
     }
+    if view.drone.silent_after_reopen {
+        let text = if alone {
+            "The drone was on when the app was closed."
+        } else {
+            "The drone waits: it starts with the transport."
+        };
+        out.push((text.to_owned(), Some(("Start it now", Action::WakeDrone))));
+    }
     if view.device.as_ref().is_some_and(|d| d.nothing) {
         out.push(("Nothing comes in: choose another input in Settings, or start the sound again.".to_owned(), anew));
     }
@@ -101,14 +109,6 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
     say(t.gated, "The call is cutting the note: its noise gate, not the voice.");
     say(t.dropouts, "The line drops out: gaps are the line's, not the voice's.");
     say(!view.listening, "Listening is off: notes are shown, not counted.");
-    if view.drone.silent_after_reopen {
-        let text = if alone {
-            "The drone was on when the app was closed."
-        } else {
-            "The drone waits: it starts with the transport."
-        };
-        out.push((text.to_owned(), Some(("Start it now", Action::WakeDrone))));
-    }
     if let Some((text, follows)) = &view.octave {
         let ask = if *follows { "Take the stated octave" } else { "Follow it" };
         out.push((text.clone(), Some((ask, Action::FollowOctave(!follows)))));
