@@ -11,6 +11,7 @@ mod foreign;
 mod half;
 mod harmonics;
 mod line;
+mod newest;
 mod path;
 mod transform;
 
@@ -19,6 +20,7 @@ use crate::pitch::{KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW, hann};
 use crate::units::{Hertz, num};
 use filter::Filter;
 pub use foreign::{ForeignDrone, Tone, Tones};
+use newest::Newest;
 use path::{HOPS, LATEST_HOPS, Path};
 use transform::Transform;
 
@@ -36,7 +38,7 @@ pub struct KnownDrone {
     path: Path,
     filter: Filter,
     transform: Transform,
-    heard: Vec<f32>,
+    heard: Newest,
     shape: Vec<f32>,
     left: Vec<f32>,
     silent_for: usize,
@@ -71,7 +73,7 @@ impl KnownDrone {
             path: Path::new(),
             filter: Filter::new(HOPS, LATEST_HOPS),
             transform: Transform::new(KNOWN_FFT),
-            heard: vec![0.0; KNOWN_WINDOW],
+            heard: Newest::new(),
             shape: hann(KNOWN_WINDOW).map(num::single).collect(),
             left: vec![0.0; KNOWN_BINS],
             silent_for: SILENT_HOPS,
@@ -95,12 +97,8 @@ impl KnownDrone {
         for (y, d) in cleaned.voice.iter_mut().zip(&heard) {
             *y -= d;
         }
-        self.heard.copy_within(HOP.., 0);
-        for (to, from) in self.heard.iter_mut().skip(KNOWN_WINDOW - HOP).zip(&heard) {
-            *to = *from;
-        }
-        let windowed = self.heard.iter().zip(&self.shape).map(|(x, w)| x * w);
-        let foretold = self.transform.forward(windowed);
+        self.heard.push(&heard);
+        let foretold = self.transform.forward(self.heard.windowed(&self.shape));
         for ((to, from), doubt) in self.left.iter_mut().zip(foretold).zip(self.path.doubt()) {
             *to = (LEFT + DOUBT * doubt) * from.norm_sqr();
         }
@@ -119,7 +117,7 @@ impl KnownDrone {
     pub fn reset(&mut self) {
         self.path.reset();
         self.filter.reset();
-        self.heard.fill(0.0);
+        self.heard.reset();
         self.left.fill(0.0);
         self.silent_for = SILENT_HOPS;
         self.f0 = None;

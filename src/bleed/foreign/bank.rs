@@ -72,8 +72,6 @@ impl Bank {
                 continue;
             }
             if let Some(slot) = self.bin.iter().position(|b| *b == 0) {
-                self.re[slot] = 0.0;
-                self.im[slot] = 0.0;
                 self.tune(slot, bin, line.hz);
             }
         }

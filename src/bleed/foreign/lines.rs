@@ -44,7 +44,7 @@ const STEADY_CENTS: f64 = 0.25;
 const STEADY_FROM_HZ: f64 = 350.0;
 /// So many lines make a machine.
 const MACHINE: usize = 4;
-/// How long it is believed without new proof, looks: 10 s, two pluck cycles.
+/// How long it is believed without new proof, looks: a minute, ten pluck cycles.
 const BELIEVED: u32 = 1500;
 /// Length of the mean turn above which, beside a machine, a bin is a line.
 const LINE: f32 = 0.8;
@@ -142,10 +142,11 @@ impl Lines {
         self.look();
         if self.hops >= 2 * WINDOW / HOP + APART * EVERY {
             self.turn();
-            self.choose(voice);
-            self.watch_levels();
+            let strongest = self.power.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
+            self.choose(voice, strongest);
+            self.watch_levels(strongest);
             if self.seen.is_multiple_of(TONES_EVERY) {
-                self.list();
+                self.list(strongest);
             }
         }
         true
@@ -172,8 +173,8 @@ impl Lines {
         }
     }
 
-    fn choose(&mut self, voice: Option<f64>) {
-        let weak = WEAK * self.power.iter().copied().fold(0.0, f32::max);
+    fn choose(&mut self, voice: Option<f64>, strongest: f32) {
+        let weak = WEAK * strongest;
         let mut sure = 0;
         for line in &mut self.lines {
             line.unseen = line.unseen.saturating_add(1);
@@ -211,9 +212,9 @@ impl Lines {
     }
 
     /// Whether the lines fade: strings that are plucked, not reeds.
-    fn watch_levels(&mut self) {
+    fn watch_levels(&mut self, strongest: f32) {
         let [newest, .., oldest] = &self.looks;
-        let loud = LOUD * self.power.iter().copied().fold(0.0, f32::max);
+        let loud = LOUD * strongest;
         self.changes.clear();
         for (((line, power), new), old) in self.lines.iter().zip(&self.power).zip(newest).zip(oldest) {
             if line.unseen < FRESH && *power > loud {
@@ -232,12 +233,11 @@ impl Lines {
     }
 
     /// Lists the strongest tones anew.
-    fn list(&mut self) {
+    fn list(&mut self, strongest: f32) {
         self.tones = [None; 16];
         if !self.machine() {
             return;
         }
-        let strongest = self.power.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
         for (line, power) in self.lines.iter().zip(&self.power).filter(|(line, _)| line.is()) {
             let tone = Tone { hz: line.hz, db: 10.0 * f64::from(power.max(f32::MIN_POSITIVE) / strongest).log10() };
             let place = self.tones.iter().position(|other| other.is_none_or(|other| other.db < tone.db));

@@ -20,10 +20,11 @@ mod straight;
 mod verdict;
 
 use super::Cleaned;
+use super::newest::Newest;
 use super::transform::Transform;
-use crate::input::{HOP, Hop};
+use crate::input::Hop;
 use crate::pitch::{F0Frame, KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW, hann};
-use crate::units::{Decibels, Hertz, num};
+use crate::units::{Hertz, num};
 use bank::Bank;
 use lines::Lines;
 pub use lines::{Tone, Tones};
@@ -44,36 +45,14 @@ const PARTIAL_HZ: f64 = 450.0;
 /// What drones play, against the chosen Sa: low Sa, the first string, Sa and their first harmonics. A drone is usually at
 /// the chosen Sa, and a voice covers the lines that it sings on.
 const USUAL: [f64; 7] = [0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0];
-/// Above this, as a ratio to Sa, a single line is no voice's f0 but a partial: a minor third over tara Sa.
-const HIGH_OVER_SA: f64 = 2.4;
 /// How near to those, cents: stiff strings are heard up to 12 cents sharp.
 const USUAL_CENTS: f64 = 14.0;
+/// Above this, as a ratio to Sa, a single line is no voice's f0 but a partial: a minor third over tara Sa.
+const HIGH_OVER_SA: f64 = 2.4;
 
 fn near_harmonic(hz: f64, f0: f64) -> bool {
     let harmonic = (hz / f0).round().max(1.0);
     (hz - harmonic * f0).abs() < NEAR_HZ
-}
-
-/// The newest samples of a sound, as many as the tracker's long window holds.
-struct Kept(Vec<f32>);
-
-impl Kept {
-    fn push(&mut self, hop: &[f32; HOP]) {
-        self.0.copy_within(HOP.., 0);
-        for (to, from) in self.0.iter_mut().skip(KNOWN_WINDOW - HOP).zip(hop) {
-            *to = *from;
-        }
-    }
-
-    /// Mean square, dBFS.
-    fn level(&self) -> f64 {
-        let square: f32 = self.0.iter().map(|x| x * x).sum();
-        Decibels::of_amplitude(f64::from(square / KNOWN_WINDOW as f32).sqrt()).0
-    }
-
-    fn windowed<'a>(&'a self, shape: &'a [f32]) -> impl Iterator<Item = f32> + 'a {
-        self.0.iter().zip(shape).map(|(x, w)| x * w)
-    }
 }
 
 /// Takes an unknown drone out of the microphone.
@@ -86,9 +65,9 @@ pub struct ForeignDrone {
     transform: Transform,
     shape: Vec<f32>,
     /// The microphone as it is, what was taken of it, and what was left.
-    heard: Kept,
-    taken: Kept,
-    cleaned: Kept,
+    heard: Newest,
+    taken: Newest,
+    cleaned: Newest,
     /// Mean power of what is left while the drone is alone.
     rest: Vec<f32>,
     left: Vec<f32>,
@@ -101,7 +80,6 @@ impl ForeignDrone {
     /// All memory is taken here.
     #[must_use]
     pub fn new(sa: Hertz) -> Self {
-        let kept = || Kept(vec![0.0; KNOWN_WINDOW]);
         Self {
             sa,
             lines: Lines::new(),
@@ -110,9 +88,9 @@ impl ForeignDrone {
             verdict: Verdict::default(),
             transform: Transform::new(KNOWN_FFT),
             shape: hann(KNOWN_WINDOW).map(num::single).collect(),
-            heard: kept(),
-            taken: kept(),
-            cleaned: kept(),
+            heard: Newest::new(),
+            taken: Newest::new(),
+            cleaned: Newest::new(),
             rest: vec![0.0; KNOWN_BINS],
             left: vec![0.0; KNOWN_BINS],
             voice: None,
@@ -216,8 +194,8 @@ impl ForeignDrone {
         self.bank.reset();
         self.straight.reset();
         self.verdict.reset();
-        for kept in [&mut self.heard, &mut self.taken, &mut self.cleaned] {
-            kept.0.fill(0.0);
+        for newest in [&mut self.heard, &mut self.taken, &mut self.cleaned] {
+            newest.reset();
         }
         self.rest.fill(0.0);
         self.left.fill(0.0);
