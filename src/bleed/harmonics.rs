@@ -1,6 +1,6 @@
 //! Where in a long spectrum a voice may lie: around the harmonics of all that it sang under the window.
 //!
-//! In: one f0 a hop, where there was a voice. Out: whether a bin is the voice's. The window that is spoken of is long
+//! In: one f0 a hop, where there was a voice. Out: for how long of the window a bin was the voice's. The window that is spoken of is long
 //! against a note, so every hop's harmonics count. Cost: two sums a hop and harmonic when asked, one a bin.
 
 use crate::units::{Hertz, num};
@@ -48,8 +48,8 @@ impl Harmonics {
         self.voiced as f32 / self.sung.len() as f32
     }
 
-    /// Says of each bin whether it is the voice's.
-    pub(super) fn mark(&mut self, bins: &mut [bool]) {
+    /// Says of each bin for which share of the window it was the voice's.
+    pub(super) fn mark(&mut self, bins: &mut [f32]) {
         self.edges.fill(0);
         let (later, sooner) = self.sung.split_at((self.newest + 1).min(self.sung.len()));
         let mut before = 0.0f32;
@@ -78,7 +78,7 @@ impl Harmonics {
         let mut covered = 0;
         for (bin, edge) in bins.iter_mut().zip(&self.edges) {
             covered += edge;
-            *bin = covered > 0;
+            *bin = covered.max(0) as f32 / self.sung.len() as f32;
         }
     }
 

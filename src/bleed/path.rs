@@ -52,6 +52,12 @@ const SURE: f32 = 4.0;
 /// How much more than the error is counted as noise while a voice is heard, in bins of which little is known (chosen on own
 /// mixtures).
 const HOLD: f32 = 3.0;
+/// A voice that stays in a bin for more than this share of the window is coherent with a steady drone there, and nothing can
+/// be learned of the path (chosen on sung clips; 0.3 to 0.7 differ little),
+const STAYED: f32 = 0.5;
+/// unless it is so much softer than the drone can be, as a share of the first uncertainty (0.06 to 0.25 differ little; from
+/// 0.5 on a singer's long Sa is learned as drone and heard as voice when it ends).
+const MASKED: f32 = 0.12;
 /// Windows overlap, and each sees but a part that is new: certainty grows by so much of a whole window's worth per new
 /// share (chosen on own mixtures; 2 to 4.5 differ by 1 dB).
 const FASTER: f32 = 3.0;
@@ -98,7 +104,7 @@ pub(super) struct Path {
     wrong: Vec<Complex<f32>>,
     gained: Vec<Complex<f32>>,
     strength: Vec<f32>,
-    voices: Vec<bool>,
+    voices: Vec<f32>,
     doubt: Vec<f32>,
 }
 
@@ -135,7 +141,7 @@ impl Path {
             wrong: vec![nothing; BINS],
             gained: vec![nothing; LONG / 2 + 1],
             strength: vec![0.0; BINS],
-            voices: vec![false; BINS],
+            voices: vec![0.0; BINS],
             doubt: vec![0.0; KNOWN_BINS],
         }
     }
@@ -241,7 +247,7 @@ impl Path {
         for ((sent, wrong), voices) in groups {
             let power: f32 = sent.iter().map(|x| x.norm_sqr()).sum();
             all += power;
-            if voices.contains(&true) {
+            if voices.iter().any(|share| *share > 0.0) {
                 continue;
             }
             let mut both = Complex::new(0.0, 0.0);
@@ -282,7 +288,7 @@ impl Path {
             return;
         }
         if self.coupled == 0.0 {
-            self.voices.fill(false);
+            self.voices.fill(0.0);
         }
         let (ratio, coherent, free) = self.seen();
         let coupling = SURE * ratio;
@@ -308,9 +314,10 @@ impl Path {
         let bins = self.gained.iter_mut().zip(&mut self.uncertain).zip(&self.voices);
         let sound = self.sent.iter().zip(&self.wrong).zip(&self.strength);
         for (((to, p), voice), ((x, e), s)) in bins.zip(sound) {
-            let x2 = x.norm_sqr();
-            let left_alone = *voice && *p < KNOWN * self.coupled;
-            let share = if left_alone { 0.0 } else { *p / (*p * x2 + noise * e.norm_sqr() + 1e-12) };
+            let (x2, e2) = (x.norm_sqr(), e.norm_sqr());
+            let masked = *voice > STAYED && e2 > MASKED * self.coupled * x2;
+            let left_alone = masked || *voice > 0.0 && *p < KNOWN * self.coupled;
+            let share = if left_alone { 0.0 } else { *p / (*p * x2 + noise * e2 + 1e-12) };
             *to = x.conj() * e * share;
             *p = *p * (1.0 - fade * share * x2).max(0.1) + drift * s;
             unknown += *p * x2;
