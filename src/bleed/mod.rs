@@ -51,11 +51,9 @@ const SILENT: f32 = 1e-10;
 const KNOWN_TO: usize = 230;
 /// Power that no sound within full scale has.
 const HIDDEN: f32 = 1e12;
-/// Power of the drone that is left in a cleaned hop, against what was foretold of it (chosen on own mixtures: 0.05 to 0.3
-/// differ by half a point of the frames, more hides soft voices).
-const LEFT: f32 = 0.1;
-/// How much of the path's own uncertainty counts besides (chosen on own mixtures: 3 hides voices as loud as the drone).
-const DOUBT: f32 = 2.0;
+/// Power of the drone that is left in a cleaned hop, against what was foretold of it, besides what the path's own
+/// uncertainty leaves (chosen on sung clips: 0.03 to 0.1 differ by a fifth of a point of the frames, more hides soft voices).
+const LEFT: f32 = 0.05;
 /// Hops of silence after which nothing of the drone is left in the path.
 const SILENT_HOPS: usize = HOPS + LATEST_HOPS;
 
@@ -100,7 +98,7 @@ impl KnownDrone {
         self.heard.push(&heard);
         let foretold = self.transform.forward(self.heard.windowed(&self.shape));
         for ((to, from), doubt) in self.left.iter_mut().zip(foretold).zip(self.path.doubt()) {
-            *to = (LEFT + DOUBT * doubt) * from.norm_sqr();
+            *to = (LEFT + doubt) * from.norm_sqr();
         }
         for to in self.left.iter_mut().skip(KNOWN_TO) {
             *to = HIDDEN;

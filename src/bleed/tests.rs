@@ -1,8 +1,12 @@
 //! The room as a whole, on drones and rooms that are made here.
 
 use super::*;
+use crate::drone::{DroneSetting, Kind, render};
 use crate::input::ANALYSIS_RATE_HZ;
-use crate::units::SampleTime;
+use crate::pitch::Tracker;
+use crate::swara::Swara;
+use crate::units::{Cents, SampleRate, SampleTime};
+use crate::voice::{Phrase, Singer, Sung, sing};
 use std::f64::consts::TAU;
 
 const SA: f64 = 196.0;
@@ -113,6 +117,38 @@ fn a_true_sa_is_left_as_it_is() {
             assert!(lost.abs() < 1.0, "{name}, from {from} s: {lost} dB");
         }
     }
+}
+
+/// A long steady Sa, begun before the drone is known, is coherent with it all the time: it must not be learned as its way,
+/// or what is taken out is heard as a voice when it ends.
+#[test]
+fn a_long_sa_leaves_nothing_of_itself_when_it_ends() {
+    let rate = SampleRate::new(ANALYSIS_RATE_HZ).unwrap();
+    let setting = DroneSetting { sa: Hertz(SA), kind: Kind::Reed, ..DroneSetting::default() };
+    let drone = render(&setting, rate, 14.0).unwrap();
+    let phrase = Phrase::new().rest(0.4).sing(Sung::held(Swara::S, 1.0, 9.0)).rest(1.0);
+    let sung = sing(&phrase, &Singer { flutter: Cents(6.0), ..Singer::clear(Hertz(SA)) }, rate).samples;
+    let heard = room(&drone, 0.02, 1);
+    let less = num::single(10f64.powf((level(&sung, 1.0, 9.0) - 12.0 - level(&heard, 1.0, 9.0)) / 20.0));
+    let microphone: Vec<f32> = sung.iter().zip(&heard).map(|(voice, drone)| voice + less * drone).collect();
+    let (mut bleed, mut tracker) = (KnownDrone::new(), Tracker::new(rate));
+    let mut voiced = Vec::new();
+    for (n, (drone, voice)) in drone.as_chunks::<HOP>().0.iter().zip(microphone.as_chunks::<HOP>().0).enumerate() {
+        let at = SampleTime(num::time(n * HOP));
+        let hop = Hop { voice: *voice, drone: Some(*drone), available: at, describes: at, clipped: 0, still: false };
+        let frame = match bleed.clean(&hop) {
+            Some(Cleaned { hop, left }) => tracker.process_with(&hop, Some(left)),
+            None => tracker.process(&hop),
+        };
+        bleed.voice(frame.f0.filter(|_| frame.voiced));
+        voiced.push(frame.voiced);
+    }
+    let share = |from: f64, to: f64| {
+        let part = &voiced[seconds(from) / HOP..seconds(to) / HOP];
+        part.iter().filter(|voiced| **voiced).count() as f64 / part.len() as f64
+    };
+    let (sung, rest) = (share(0.6, 9.4), share(9.5, 10.4));
+    assert!(sung > 0.98 && rest < 0.15, "{sung} {rest}");
 }
 
 #[test]

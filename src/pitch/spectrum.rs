@@ -39,6 +39,8 @@ pub(crate) struct Spectra {
     pub(crate) second: Vec<f32>,
     /// Mean square of the samples under the long window.
     pub(crate) power: f64,
+    /// How far the middle of the windowed sound's power lies behind the middle of the long window, in hops.
+    pub(crate) lean: f64,
 }
 
 /// One window with its transform.
@@ -104,6 +106,18 @@ fn power(samples: &[f32]) -> f64 {
     f64::from(sums.iter().sum::<f32>() + rest.iter().map(|x| x * x).sum::<f32>()) / samples.len().max(1) as f64
 }
 
+/// The middle of the windowed sound's power, against the window's own middle, in hops.
+fn lean(samples: &[f32], shape: &[f32]) -> f64 {
+    let (mut sum, mut moment, mut at) = (0.0f32, 0.0f32, 0.0f32);
+    for (x, w) in samples.iter().zip(shape) {
+        let p = (x * w).powi(2);
+        sum += p;
+        moment += at * p;
+        at += 1.0;
+    }
+    if sum > 0.0 { (f64::from(moment / sum) - 0.5 * (LONG as f64 - 1.0)) / HOP as f64 } else { 0.0 }
+}
+
 impl Analyser {
     pub(crate) fn new() -> Self {
         let mut planner = RealFftPlanner::new();
@@ -121,6 +135,7 @@ impl Analyser {
                 short: vec![0.0; SHORT_FFT / 4 + 1],
                 second: vec![0.0; LONG_BINS],
                 power: 0.0,
+                lean: 0.0,
             },
         }
     }
@@ -133,6 +148,7 @@ impl Analyser {
         }
         let seen = self.kept.get(HOP..).unwrap_or(&[]);
         self.spectra.power = power(seen);
+        self.spectra.lean = self.windows.first().map_or(0.0, |long| lean(seen, &long.shape));
         let Spectra { long, middle, short, second, .. } = &mut self.spectra;
         for (window, power) in self.windows.iter_mut().zip([long, middle, short, second]) {
             window.look(seen, power);
