@@ -13,11 +13,11 @@ use realfft::{RealFftPlanner, RealToComplex};
 use std::sync::Arc;
 
 /// Window and FFT, samples: 128 ms, so that lines 50 Hz apart do not mix.
-const WINDOW: usize = 2048;
+pub(super) const WINDOW: usize = 2048;
 /// Bins kept: up to 2 kHz, above which hum and reeds drown first.
 const BINS: usize = WINDOW / 8 + 1;
 /// Hops from one look to the next.
-const EVERY: usize = 4;
+pub(super) const EVERY: usize = 4;
 /// Looks from one phase to the next of a difference: 60 ms.
 const APART: usize = 3;
 /// Looks kept.
@@ -84,6 +84,12 @@ impl Steady {
     /// What the last [`Steady::step`] said.
     pub(crate) fn agreed(&self) -> bool {
         self.agreed >= AGREE
+    }
+
+    /// The power spectrum up to 2 kHz, in the hops in which there is a new one.
+    pub(crate) fn looked(&self) -> Option<impl Iterator<Item = f32>> {
+        let [newest, ..] = &self.looks;
+        self.hops.is_multiple_of(EVERY).then(|| newest.iter().map(Complex::norm_sqr))
     }
 
     /// The long spectrum of 150 ms ago.
