@@ -1,7 +1,7 @@
 //! How late the drone comes to the microphone: buffers, a wireless loudspeaker.
 //!
 //! In: now and then the newest second of the drone as sent and the newest half second of the microphone, at 8 kHz. Out: the
-//! delay, 0 to 520 ms, where it shows. Method: generalised cross-correlation with the phase transform (Knapp and
+//! delay, 0 to 530 ms, where it shows. Method: generalised cross-correlation with the phase transform (Knapp and
 //! Carter 1976). A steady drone repeats itself and has no delay of its own; onsets and plucks have. So a delay counts only
 //! where its peak stands out by [`CLEAR`], and the delay that is believed is the majority's (Boyer and Moore 1991, MJRTY).
 //! Cost: three real FFTs of 9216, on three hops.
@@ -12,8 +12,8 @@ use crate::pitch::hann;
 use crate::units::num;
 use realfft::num_complex::Complex;
 
-/// Greatest delay sought, samples at 8 kHz: 520 ms.
-pub(super) const LATEST: usize = 104 * HOP / 2;
+/// Greatest delay sought, samples at 8 kHz: 530 ms.
+pub(super) const LATEST: usize = 106 * HOP / 2;
 /// The window on the microphone: half a second.
 const WINDOW: usize = 4096;
 /// Samples over which the drone's window rises and falls.

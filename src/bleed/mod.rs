@@ -15,7 +15,7 @@ mod newest;
 mod path;
 mod transform;
 
-use crate::input::{HOP, Hop};
+use crate::input::{ANALYSIS_RATE_HZ, HOP, Hop};
 use crate::pitch::{KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW, hann};
 use crate::units::{Hertz, num};
 use filter::Filter;
@@ -32,6 +32,12 @@ pub struct Cleaned<'a> {
     /// Power of the drone that is still in it, per bin as the tracker asks for it.
     pub left: &'a [f32],
 }
+
+/// By how much a drone should be told before it is sent, seconds. A host that makes up for the latency of its devices can put
+/// the microphone up to 20 ms ahead of what was sent, and what is not known yet cannot be taken out of it; 5 ms more, since
+/// a way that begins at once is learned badly by filters that look both ways.
+pub const DRONE_AHEAD_S: f64 = (AHEAD_HOPS * HOP) as f64 / ANALYSIS_RATE_HZ;
+const AHEAD_HOPS: usize = 5;
 
 /// Takes a known drone out of the microphone.
 pub struct KnownDrone {
@@ -76,6 +82,13 @@ impl KnownDrone {
             left: vec![0.0; KNOWN_BINS],
             silent_for: SILENT_HOPS,
             f0: None,
+        }
+    }
+
+    /// Says whether the drone is told [`DRONE_AHEAD_S`] before it is sent.
+    pub fn told_ahead(&mut self, ahead: bool) {
+        if self.path.expect(if ahead { AHEAD_HOPS } else { 0 }) {
+            self.filter.reset();
         }
     }
 

@@ -11,6 +11,7 @@
 //! Sa is coherent with the drone. What lies outside the voice tells by its coherence with the drone that the path has
 //! changed; the uncertainty is then raised everywhere. Where the path begins comes from [`Delay`], while it is not known.
 //! A delay below 1 ms is learned to 13 dB only, and a microphone that is ahead of the drone hardly: nothing can be foretold.
+//! So whoever makes a drone tells it before it is sent.
 //! Cost: an update is six real FFTs of 8192 and 10240, one a hop, every 65 ms while the path is not known, with three of
 //! the search, else every 260 ms.
 
@@ -37,6 +38,8 @@ const BINS: usize = WINDOW / 2 + 1;
 const LONG: usize = 5 << 11;
 /// A delay up to this leaves the path where it is, samples at 8 kHz: it begins with the sending, and there is room enough.
 const NEAR: usize = 160;
+/// One that is shorter is moved, where the path can begin sooner: 1 ms.
+const AT_ONCE: usize = 8;
 /// The path begins so much before the delay that was found: 10 ms, since the greatest echo need not be the first.
 const EARLY: usize = 80;
 /// Hops from one update to the next while the path is not known, 65 ms.
@@ -84,6 +87,8 @@ pub(super) struct Path {
     halves: [Half; 2],
     harmonics: Harmonics,
     delay: Delay,
+    /// Hops by which the path is expected to begin late, and by which it does.
+    expected: usize,
     late: usize,
     /// Hops since the drone began, and since the update began; how many lie between two updates.
     heard: usize,
@@ -123,6 +128,7 @@ impl Path {
             halves: [Half::new(), Half::new()],
             harmonics: Harmonics::new(WINDOW, ANALYSIS_RATE_HZ / 2.0, OUT),
             delay: Delay::new(),
+            expected: 0,
             late: 0,
             heard: 0,
             hops: 0,
@@ -227,7 +233,8 @@ impl Path {
     fn place(&mut self, found: Option<usize>) -> bool {
         let Some(delay) = found else { return false };
         let begins = self.late * OUT;
-        if (begins..=begins + NEAR).contains(&delay) {
+        let soonest = if begins > 0 { begins + AT_ONCE } else { 0 };
+        if (soonest..=begins + NEAR).contains(&delay) {
             return false;
         }
         self.late = if delay > NEAR { (delay - EARLY) / OUT } else { 0 };
@@ -351,13 +358,23 @@ impl Path {
         self.late
     }
 
+    /// Expects the path to begin so many hops late; true where what was learned of another is forgotten.
+    pub(super) fn expect(&mut self, late: usize) -> bool {
+        let other = self.expected != late;
+        if other {
+            self.expected = late;
+            self.reset();
+        }
+        other
+    }
+
     pub(super) fn reset(&mut self) {
         self.drone.reset();
         self.microphone.reset();
         self.halves.iter_mut().for_each(Half::reset);
         self.harmonics.reset();
         self.delay.reset();
-        self.late = 0;
+        self.late = self.expected;
         self.heard = 0;
         self.hops = 0;
         self.every = SOON;

@@ -16,8 +16,8 @@ pub use faults::Faults;
 pub use setting::Setting;
 pub use snapshot::Snapshot;
 
-pub use crate::bleed::Tones;
 use crate::bleed::{Cleaned, ForeignDrone, KnownDrone};
+pub use crate::bleed::{DRONE_AHEAD_S, Tones};
 use crate::input::Front;
 use crate::meter::{Meter, POSITIONS};
 use crate::note::{Current, Judge, Kind, Note, Offsets};
@@ -47,7 +47,7 @@ pub enum Event<'a> {
 pub struct Block<'a> {
     /// The voice, mono.
     pub voice: &'a [f32],
-    /// The known drone of the same length, as sent out; `None` where there is none.
+    /// The known drone of the same length, where it can be [`DRONE_AHEAD_S`] before it is sent out; `None` where there is none.
     pub drone: Option<&'a [f32]>,
     /// The host's timeline position of the first sample; `None` while the transport stands.
     pub timeline: Option<i64>,
@@ -119,6 +119,11 @@ impl Listener {
             notes.view.machine = tracker.hears_a_machine() || tracker.hears_unmoved();
             *machine_hops += u64::from(tracker.hears_a_machine());
         });
+    }
+
+    /// Says whether the known drone is told [`DRONE_AHEAD_S`] before it is sent; at first it is not.
+    pub fn told_ahead(&mut self, ahead: bool) {
+        self.bleed.told_ahead(ahead);
     }
 
     /// Opens a new pass by hand: the note that sounds ends here.

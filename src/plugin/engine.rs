@@ -4,6 +4,7 @@
 //! framework, so that it is tested without a host. Never allocates, locks, blocks, logs or panics
 //! after [`Engine::new`]; any block length.
 
+use super::later::Later;
 use super::passage;
 use super::ramp::Ramp;
 use crate::drone::{DroneSetting, Material, Player, ReferenceTone};
@@ -81,6 +82,8 @@ pub(crate) struct Engine {
     voice: Vec<f32>,
     known: Vec<f32>,
     drone: Vec<f32>,
+    /// Between what is made, and known to the listener, and what is sent.
+    later: Later,
     voice_gain: Ramp,
     main_gain: Ramp,
     own_gain: Ramp,
@@ -99,7 +102,7 @@ pub(crate) struct Engine {
     heard: i64,
     bars: Option<Bars>,
     since_told: usize,
-    /// Nothing came out of the player in the last block.
+    /// Nothing was sent in the last block.
     drone_rests: bool,
 }
 
@@ -133,6 +136,7 @@ impl Engine {
             voice: vec![0.0; length],
             known: vec![0.0; length],
             drone: vec![0.0; length],
+            later: Later::new(frame.rate),
             voice_gain: Ramp::new(rate, if frame.stand_alone { 0.0 } else { gain_of(knobs.voice_db) }),
             main_gain: Ramp::new(rate, 0.0),
             own_gain: Ramp::new(rate, 0.0),
@@ -161,6 +165,7 @@ impl Engine {
     pub(crate) fn reset(&mut self, end: &mut AudioEnd) {
         self.listener.reset();
         self.player.reset();
+        self.later.reset();
         (self.heard, self.bars) = (0, None);
         end.anew();
     }
@@ -222,7 +227,7 @@ impl Engine {
             self.part(channels, knobs, (at, n), transport, end, &mut after);
             at += n;
         }
-        after.sounds = !self.player.is_silent() || self.drone_setting(knobs).on;
+        after.sounds = !self.player.is_silent() || !self.later.is_silent() || self.drone_setting(knobs).on;
         if after.gather {
             end.copy_page(self.page.0, self.page.1, self.listener.meter());
         }
@@ -343,8 +348,13 @@ impl Engine {
         after.heard |= peak > HEARD;
         end.shared().voice_peak.fetch_max(peak, Ordering::Relaxed);
         self.player.process(drone);
-        self.drone_rests = drone.iter().all(|x| *x == 0.0);
         passage::take_voice(channels.side, VoiceFrom::Mix, at, known);
+        // Our own drone is told before it is sent; another track's cannot be.
+        if !self.player.is_silent() {
+            self.listener.told_ahead(true);
+        } else if known.iter().any(|x| *x != 0.0) {
+            self.listener.told_ahead(false);
+        }
         let mut anything = false;
         for (known, drone) in known.iter_mut().zip(drone.iter()) {
             *known += *drone;
@@ -359,6 +369,8 @@ impl Engine {
             let block = Block { voice, drone: anything.then_some(&*known), timeline };
             self.listener.process_block(block, &mut |event| speak(end, event, after));
         }
+        self.later.step(drone);
+        self.drone_rests = drone.iter().all(|x| *x == 0.0);
         passage::pass(channels.main, (at, n), &mut self.voice_gain);
         passage::add(channels.main, at, drone, &mut self.main_gain);
         passage::add(channels.own, at, drone, &mut self.own_gain);

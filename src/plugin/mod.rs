@@ -5,6 +5,7 @@
 //! The latency is 0 and is reported so.
 
 mod engine;
+mod later;
 mod passage;
 mod ramp;
 mod window;
