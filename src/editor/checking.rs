@@ -56,18 +56,19 @@ pub fn listed(notes: &[NoteRow], sort: Sort, outside: bool) -> Vec<usize> {
 /// The list as CSV, for the clipboard.
 #[must_use]
 pub fn csv(notes: &[NoteRow], list: &[usize]) -> String {
-    let mut out = String::from("start_s,end_s,bar,beat,swara,octave,cents,in_tune_share\n");
+    let mut out = String::from("start_s,end_s,bar,beat,swara,octave,cents,in_tune_share,sa_hz\n");
     for row in list.iter().filter_map(|i| notes.get(*i)) {
         let (n, place) =
             (&row.note, row.bar_beat.map_or_else(|| ",".to_owned(), |(bar, beat)| format!("{bar},{beat}")));
         let line = format!(
-            "{:.3},{:.3},{place},{},{},{:.1},{:.3}\n",
+            "{:.3},{:.3},{place},{},{},{:.1},{:.3},{:.2}\n",
             row.start_s,
             row.end_s,
             n.swara.short(),
             n.sthayi.0,
             n.offset.0,
-            n.in_tune
+            n.in_tune,
+            row.sa.0
         );
         out.push_str(&line);
     }
@@ -198,7 +199,7 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
     }
     let row = ui.spacing().interact_size.y;
     ScrollArea::vertical().id_salt("notes").auto_shrink(false).show_rows(ui, row, list.len(), |ui, shown| {
-        Grid::new("notes").striped(true).num_columns(5).min_row_height(row).start_row(shown.start).show(ui, |ui| {
+        Grid::new("notes").striped(true).num_columns(6).min_row_height(row).start_row(shown.start).show(ui, |ui| {
             for i in list.into_iter().skip(shown.start).take(shown.len()) {
                 let Some(row) = view.notes.get(i) else { continue };
                 let n = &row.note;
@@ -211,6 +212,10 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
                 ui.label(RichText::new(words::signed(n.offset)).monospace());
                 ui.label(format!("{:.1} s", row.end_s - row.start_s));
                 ui.label(format!("{:.0} % in", n.in_tune * 100.0));
+                if row.under_another(view.sa) {
+                    let text = RichText::new(format!("from Sa {:.1} Hz", row.sa.0)).color(look.quiet);
+                    ui.label(text).on_hover_text("sung while Sa was set there: its swara and offset count from it");
+                }
                 ui.end_row();
             }
         });
@@ -221,6 +226,20 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
 mod tests {
     use super::*;
     use crate::editor::sample;
+
+    #[test]
+    fn a_note_tells_under_which_sa_it_was_sung() {
+        let mut view = sample::normal();
+        assert!(!view.notes[0].under_another(view.sa));
+        view.notes[0].sa = crate::units::Hertz(220.0);
+        assert!(view.notes[0].under_another(view.sa));
+        let text = csv(&view.notes, &[0, 1]);
+        let lines: Vec<&str> = text.lines().collect();
+        assert!(
+            lines[0].ends_with(",sa_hz") && lines[1].ends_with(",220.00") && lines[2].ends_with(",146.83"),
+            "{text}"
+        );
+    }
 
     #[test]
     fn the_list_filters_and_sorts() {

@@ -107,7 +107,7 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
     say(t.clipped, "The input is too loud and clips: turn the microphone down.");
     say(t.several, "More than one voice sounds: shown, not counted.");
     say(t.gated, "The call is cutting the note: its noise gate, not the voice.");
-    say(t.dropouts, "The line drops out: gaps are the line's, not the voice's.");
+    say(t.dropouts, "The connection drops out: the gaps are its own, not the voice's.");
     say(!view.listening, "Listening is off: notes are shown, not counted.");
     if let Some((text, follows)) = &view.octave {
         let ask = if *follows { "Take the stated octave" } else { "Follow it" };
@@ -115,7 +115,8 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
     }
     if let Some(shift) = view.shift {
         let (side, set) = if shift.0 > 0.0 { ("above", "low") } else { ("below", "high") };
-        let text = format!("Your held Sa and Pa all lie some {:.0} cents {side}: is Sa set too {set}?", shift.0.abs());
+        let text =
+            format!("The held notes on Sa or Pa all lie some {:.0} cents {side}: is Sa set too {set}?", shift.0.abs());
         out.push((text, Some(("Move Sa there", Action::AdoptSa(view.sa.up(shift))))));
     }
     if let Some(cents) = view.lesson.pupil_drone.filter(|cents| cents.0.abs() > words::DRONE_APART_CENTS) {
@@ -162,8 +163,8 @@ pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, a
             actions.push(action);
         }
         if troubles.len() > 1 {
-            let more = ui.small_button(format!("{} more", troubles.len() - 1));
-            if more.on_hover_text("key I").clicked() {
+            let more = ui.small_button(format!("and {} more", troubles.len() - 1));
+            if more.on_hover_text("key I: all that wants a word").clicked() {
                 presses.push(Press::State);
             }
         }

@@ -126,7 +126,7 @@ pub const KEYS: [Shortcut; 34] = [
     on(Key::R, "R", Press::Report, "save the report"),
     on(Key::X, "X", Press::Csv, "export the notes as CSV"),
     on(Key::G, "G", Press::Light, "dark or light ground"),
-    on(Key::A, "A", Press::Larger, "larger text (again: back to 100 %)"),
+    on(Key::A, "A", Press::Larger, "larger text; after 200 % back to 100 %"),
     on(Key::V, "V", Press::Motion, "less motion, or all"),
     on(Key::Escape, "Esc", Press::Close, "close a sheet"),
 ];

@@ -257,7 +257,13 @@ impl Window {
             Press::State => self.toggle(Sheet::State),
             Press::Lesson => self.toggle(Sheet::Lesson),
             Press::Tonic => self.toggle(Sheet::Tonic),
-            Press::Close => self.memory.sheet = None,
+            Press::Close => {
+                // What is being listened to, or was found, goes with its sheet.
+                if self.memory.sheet == Some(Sheet::Tonic) && view.finding.is_some() {
+                    actions.push(Action::Listen(Listen::Away));
+                }
+                self.memory.sheet = None;
+            }
             Press::Face(face) => actions.push(Action::Show(face)),
             Press::Freeze => actions.push(Action::Freeze(!view.frozen)),
             Press::Clear if was_armed => actions.push(Action::Clear),

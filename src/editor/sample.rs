@@ -41,7 +41,7 @@ fn choice(labels: &[&str]) -> Choice {
 
 /// Before anything was heard.
 pub(super) fn empty() -> View {
-    let mut view = View::empty(Hertz(146.83), seven());
+    let mut view = View::empty(SA, seven());
     view.tonic = "D3 · 2 kattai".into();
     view.scale = choice(&["Dheerasankarabharanam", "all 12"]);
     view.tuning = choice(&["just", "pythagorean", "equal"]);
@@ -102,6 +102,9 @@ fn line(targets: &Targets, until_s: f64) -> Vec<LinePoint> {
     out
 }
 
+/// The Sa of the scene.
+const SA: Hertz = Hertz(146.83);
+
 fn note(i: u32, swara: Swara, octave: i8, offset: f64) -> NoteRow {
     let start_s = f64::from(i) * 3.0;
     let note = Note {
@@ -127,7 +130,7 @@ fn note(i: u32, swara: Swara, octave: i8, offset: f64) -> NoteRow {
         pass: 0,
     };
     let bar_beat = i.is_multiple_of(2).then(|| (i64::from(i) + 1, i64::from(i) % 4 + 1));
-    NoteRow { note, start_s, end_s: start_s + 2.1, bar_beat, outside: offset.abs() > 20.0 }
+    NoteRow { note, start_s, end_s: start_s + 2.1, bar_beat, outside: offset.abs() > 20.0, sa: SA }
 }
 
 /// An ordinary minute of singing, holding Pa a little high.

@@ -35,7 +35,7 @@ impl Sheet {
         match self {
             Sheet::Settings => "Settings",
             Sheet::Keys => "Keys",
-            Sheet::State => "The line, and the words",
+            Sheet::State => "The connection, and the words",
             Sheet::Lesson => "Exercises and pupils",
             Sheet::Tonic => "Finding Sa",
         }
@@ -64,6 +64,8 @@ pub struct Value {
     pub text: String,
     /// The field was just opened: all of its text is selected.
     pub fresh: bool,
+    /// What stood there when it was entered: while that does not change, what was typed stays to be mended.
+    pub entered: Option<String>,
 }
 
 /// Draws the sheet; returns which is to lie open after it.
@@ -153,9 +155,16 @@ fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut
         ui.label(&knob.text);
         match &mut typing.value {
             Some(value) if value.field == knob.field => {
-                if let Some(entered) = typed(ui, look, value) {
-                    actions.extend(entered.map(|text| Action::Enter(knob.field, text)));
-                    typing.value = None;
+                let now = if knob.field == Field::Sa { tonic } else { &knob.text };
+                let taken = value.entered.as_ref().is_some_and(|before| before != now);
+                match typed(ui, look, value) {
+                    _ if taken => typing.value = None,
+                    Some(Some(text)) => {
+                        value.entered = Some(now.to_owned());
+                        actions.push(Action::Enter(knob.field, text));
+                    }
+                    Some(None) if value.entered.is_none() => typing.value = None,
+                    _ => {}
                 }
             }
             _ => {
@@ -163,7 +172,7 @@ fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut
                 if ui.small_button("type").on_hover_text(hint).clicked() {
                     // Sa is typed as it is said, octave and trim included.
                     let text = if knob.field == Field::Sa { tonic } else { &knob.text };
-                    typing.value = Some(Value { field: knob.field, text: text.to_owned(), fresh: true });
+                    typing.value = Some(Value { field: knob.field, text: text.to_owned(), fresh: true, entered: None });
                 }
             }
         }
@@ -182,6 +191,10 @@ fn typed(ui: &mut Ui, look: &Look, value: &mut Value) -> Option<Option<String>> 
         response.request_focus();
         value.fresh = false;
         return None;
+    }
+    if response.gained_focus() {
+        // It is being mended.
+        value.entered = None;
     }
     let left = response.lost_focus() || !response.has_focus();
     left.then(|| ui.input(|i| i.key_pressed(egui::Key::Enter)).then(|| value.text.clone()))
@@ -234,7 +247,7 @@ fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
             }
         });
     }
-    ui.label(format!("The line since listening began: {}.", words::line(&view.faults)));
+    ui.label(format!("The connection since listening began: {}.", words::line(&view.faults)));
     if let Some(share) = view.judged_share {
         let page = words::clock(view.page_age_s);
         ui.label(format!("{:.0} % of the sung time could be judged; {page} sung on this page.", share * 100.0));

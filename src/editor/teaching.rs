@@ -162,14 +162,15 @@ fn other_end(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
     let now = if trouble.gated {
         "The call is cutting the note"
     } else if trouble.dropouts {
-        "The line drops out"
+        "The connection drops out"
     } else if trouble.clipped {
         "The input clips"
     } else {
-        "Line"
+        "Connection"
     };
-    let text = format!("{now}: {}", words::line(&view.faults));
-    let hover = "what the line did since listening began: it is not the voice's doing";
+    let heard = if trouble.host_silent { "no sound comes".to_owned() } else { words::line(&view.faults) };
+    let text = format!("{now}: {heard}");
+    let hover = "what the call or cable did since listening began: it is not the voice's doing";
     ui.label(RichText::new(text).color(if wrong { look.ink } else { look.quiet })).on_hover_text(hover);
     let Some(cents) = view.lesson.pupil_drone else { return };
     ui.label(format!("The pupil's drone: Sa {} cents from ours", words::signed(cents)));

@@ -269,9 +269,11 @@ fn listening_goes_on_while_the_button_is_held_and_ends_when_it_is_let_go() {
 
 #[test]
 fn a_note_is_chosen_heard_and_its_line_shown() {
-    let view = View { face: Face::Checking, ..sample::note_chosen() };
+    let mut view = View { face: Face::Checking, ..sample::note_chosen() };
+    view.notes[0].sa = crate::units::Hertz(220.0);
     let mut harness = pressing(view, None, Some(1));
     harness.get_by_label_contains("the line of R2");
+    harness.get_by_label("from Sa 220.0 Hz");
     assert_eq!(click(&mut harness, "Hear it as sung"), [Action::PlayNote(1)]);
     assert_eq!(click(&mut harness, "Hear the swara"), [Action::PlayTarget(1)]);
     assert_eq!(click(&mut harness, "Markers"), [Action::Export(Export::Markers)]);
@@ -285,7 +287,7 @@ fn the_line_and_the_pupils_drone_are_told_and_its_sa_taken() {
     use crate::listener::Faults;
     let mut view = View { face: Face::Teaching, ..sample::normal() };
     let harness = pressing(view.clone(), None, None);
-    harness.get_by_label("Line: no fault heard");
+    harness.get_by_label("Connection: no fault heard");
     assert!(harness.query_by_label_contains("pupil's drone").is_none());
     view.trouble.gated = true;
     view.faults = Faults { dropouts: 0, cut_notes: 2 };

@@ -22,11 +22,16 @@ pub fn sheet(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
     let listens = |range: bool| finding.is_some_and(|f| f.heard_s.is_some() && f.range == range);
     ui.separator();
     ui.label(RichText::new("From what sounds").heading());
-    ui.label("Hold the button while a drone or a voice sounds Sa: 3 s for a reed or a voice, up to 15 s for plucked strings.");
+    ui.label(
+        "Hold the button, or press it once and let it run (key T), while a drone or a voice sounds Sa: 3 s for a reed or a \
+         voice, up to 15 s for plucked strings.",
+    );
     held(ui, "Take Sa", Listen::Sa, listens(false), actions);
     ui.separator();
     ui.label(RichText::new("A comfortable Sa for a new singer").heading());
-    ui.label("Hold the button and glide easily down as far as it goes without pushing, and up again.");
+    ui.label(
+        "Hold the button, or press it once, and glide easily down as far as it goes without pushing, and up again.",
+    );
     ui.label(RichText::new(CAUTION).small().color(look.quiet));
     held(ui, "Hear the glide", Listen::Range, listens(true), actions);
     if let Some(finding) = finding {

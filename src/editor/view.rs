@@ -73,7 +73,20 @@ pub struct NoteRow {
     pub bar_beat: Option<(i64, i64)>,
     /// Whether it lies outside the band that was in force.
     pub outside: bool,
+    /// The Sa that it was measured from.
+    pub sa: Hertz,
 }
+
+impl NoteRow {
+    /// Whether it was measured from another Sa than the one in force.
+    #[must_use]
+    pub fn under_another(&self, sa: Hertz) -> bool {
+        self.sa.cents_above(sa).is_none_or(|apart| apart.0.abs() > SAME_SA_CENTS)
+    }
+}
+
+/// Nearer than this, two Sa are one: what a knob's steps and rounding make.
+const SAME_SA_CENTS: f64 = 0.05;
 
 /// The meter's row of one swara of the scale.
 #[derive(Debug, Clone, Copy, PartialEq)]

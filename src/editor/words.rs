@@ -64,8 +64,9 @@ pub fn lean(offset: Cents, half: Cents) -> Option<&'static str> {
 /// Long-tone practice on Sa in a line.
 #[must_use]
 pub fn long_tone(tone: &LongToneView) -> String {
-    let (steady, goal, longest) = (clock(tone.steady_s), clock(60.0 * tone.goal_minutes), tone.longest_s);
-    format!("Steady Sa: {steady} of {goal}; longest {longest:.1} s")
+    let (steady, longest) = (clock(tone.steady_s), tone.longest_s);
+    let goal = if tone.goal_minutes > 0.0 { format!(" of {}", clock(60.0 * tone.goal_minutes)) } else { String::new() };
+    format!("Steady Sa: {steady}{goal}; longest {longest:.1} s")
 }
 
 /// The state of the line since listening began, in a line.

@@ -276,7 +276,8 @@ impl Engine {
         setting.follow_octave = knobs.follow_octave;
         let page = (knobs.sa, self.setup.page);
         // The note that sounds is counted on the page that it began on.
-        self.listener.set(setting, &mut |event| speak(end, event, after));
+        let sa = self.page.0;
+        self.listener.set(setting, &mut |event| speak(end, event, sa, after));
         if page.0 != self.page.0 || page.1 != self.page.1 {
             // A page that finds no room goes on being counted into rather than being lost.
             if self.listener.meter().is_empty() || end.seal(self.page.0, self.page.1, self.listener.meter()) {
@@ -367,7 +368,8 @@ impl Engine {
             self.heard = self.heard.saturating_add(num::time(n));
             let timeline = transport.position.filter(|_| transport.playing).map(|p| p.saturating_add(num::time(at)));
             let block = Block { voice, drone: anything.then_some(&*known), timeline };
-            self.listener.process_block(block, &mut |event| speak(end, event, after));
+            let sa = self.page.0;
+            self.listener.process_block(block, &mut |event| speak(end, event, sa, after));
         }
         self.later.step(drone);
         self.drone_rests = drone.iter().all(|x| *x == 0.0);
@@ -404,8 +406,8 @@ fn for_material(setting: &DroneSetting) -> DroneSetting {
     DroneSetting { on: true, level: Decibels(crate::drone::DEFAULT_LEVEL_DB), ..*setting }
 }
 
-/// Hands what the listener says to the bridge.
-fn speak(end: &mut AudioEnd, event: Event<'_>, after: &mut After) {
+/// Hands what the listener says to the bridge; `sa`: what it measures from.
+fn speak(end: &mut AudioEnd, event: Event<'_>, sa: Hertz, after: &mut After) {
     match event {
         Event::Reading(reading) => end.line(LinePoint {
             time: reading.frame.time,
@@ -413,7 +415,7 @@ fn speak(end: &mut AudioEnd, event: Event<'_>, after: &mut After) {
             several: reading.frame.several,
         }),
         Event::Note(note) => {
-            end.note(note);
+            end.note(note, sa);
             after.gather = true;
         }
         _ => {}

@@ -102,7 +102,7 @@ pub struct AudioEnd {
     live: triple_buffer::Input<Live>,
     page: triple_buffer::Input<Copied>,
     line: Sender<(u32, LinePoint)>,
-    notes: Sender<(u32, Note)>,
+    notes: Sender<(u32, Note, Hertz)>,
     marks: Sender<(u32, SampleTime)>,
     bars: Sender<(u32, Bars)>,
     raw: Sender<Raw>,
@@ -141,7 +141,7 @@ pub struct Bridge {
     live: Mutex<triple_buffer::Output<Live>>,
     page: Mutex<triple_buffer::Output<Copied>>,
     line: Receiver<(u32, LinePoint)>,
-    notes: Receiver<(u32, Note)>,
+    notes: Receiver<(u32, Note, Hertz)>,
     marks: Receiver<(u32, SampleTime)>,
     bars: Receiver<(u32, Bars)>,
     raw: Receiver<Raw>,
@@ -238,9 +238,9 @@ impl AudioEnd {
         self.missed(full);
     }
 
-    /// Hands out a final note.
-    pub fn note(&mut self, note: &Note) {
-        let full = self.notes.try_send((self.epoch, *note)).is_err();
+    /// Hands out a final note and the Sa that it was measured from.
+    pub fn note(&mut self, note: &Note, sa: Hertz) {
+        let full = self.notes.try_send((self.epoch, *note, sa)).is_err();
         self.missed(full);
     }
 
@@ -365,7 +365,7 @@ impl Bridge {
             // The line first: a new epoch begins after all of it.
             self.line.try_iter().for_each(|(epoch, point)| history.point(epoch, point, rate));
             self.bars.try_iter().for_each(|(epoch, bars)| history.bars(epoch, bars, rate));
-            self.notes.try_iter().for_each(|(epoch, note)| history.note(epoch, note, rate));
+            self.notes.try_iter().for_each(|(epoch, note, sa)| history.note(epoch, note, sa, rate));
             self.marks.try_iter().for_each(|(epoch, time)| history.mark(epoch, time, rate));
         }
         let looked = look(&mut history);

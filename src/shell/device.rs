@@ -28,7 +28,7 @@ pub struct DefaultInput {
 pub fn find() -> Option<DefaultInput> {
     let host = cpal::default_host();
     let all: Vec<cpal::Device> = host.input_devices().map(Iterator::collect).unwrap_or_default();
-    INPUTS.get_or_init(|| all.iter().filter_map(name_of).collect());
+    INPUTS.get_or_init(|| all.iter().filter(|device| !is_nothing(device)).filter_map(name_of).collect());
     let default = host.default_input_device().and_then(|device| device.id().ok());
     // The framework finds a device by the name that stands in the list, and the default's own name may be another one: so
     // it is looked for by its id. Where the list does not have it, the first that can be opened serves.
@@ -52,9 +52,11 @@ fn takes(device: &cpal::Device, channels: Option<u16>) -> bool {
     })
 }
 
-/// ALSA lists a device that records nothing.
+/// ALSA lists its converters as devices, and one that records nothing: the names are those of its own configuration files.
+const NO_SOURCES: [&str; 8] = ["null", "lavrate", "samplerate", "speexrate", "speex", "upmix", "vdownmix", "a52"];
+
 fn is_nothing(device: &cpal::Device) -> bool {
-    device.id().is_ok_and(|id| id.id() == "null")
+    device.id().is_ok_and(|id| NO_SOURCES.contains(&id.id()))
 }
 
 /// Remembers which input the app was started with.

@@ -6,7 +6,7 @@
 
 use super::practice::Practice;
 use crate::note::Note;
-use crate::units::{SampleRate, SampleTime, num};
+use crate::units::{Hertz, SampleRate, SampleTime, num};
 use std::collections::VecDeque;
 
 /// Points of the line that are kept: two hours of 5 ms frames.
@@ -94,6 +94,8 @@ pub struct History {
     pub line: VecDeque<LinePoint>,
     /// The final notes, oldest first.
     pub notes: VecDeque<Note>,
+    /// The Sa that each was measured from, in the same order.
+    pub measured_from: VecDeque<Hertz>,
     /// Moments that somebody marked, oldest first.
     pub marks: Vec<Mark>,
     /// Where the bars lay, oldest first.
@@ -126,16 +128,18 @@ impl History {
         }
     }
 
-    /// Takes a final note.
-    pub fn note(&mut self, epoch: u32, mut note: Note, rate: SampleRate) {
+    /// Takes a final note and the Sa that it was measured from.
+    pub fn note(&mut self, epoch: u32, mut note: Note, sa: Hertz, rate: SampleRate) {
         let base = self.base(epoch, rate);
         note.start.0 = note.start.0.saturating_add(base);
         note.end.0 = note.end.0.saturating_add(base);
         self.practice.note(&note, rate);
         self.notes.push_back(note);
+        self.measured_from.push_back(sa);
         self.taken.1 += 1;
         if self.notes.len() > NOTES_KEPT {
             self.notes.pop_front();
+            self.measured_from.pop_front();
         }
     }
 

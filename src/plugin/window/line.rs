@@ -48,8 +48,8 @@ pub(super) struct Lines {
     basis: Option<Basis>,
     /// Points and notes of the history that were taken in.
     taken: (u64, u64),
-    /// The same for the list of notes.
-    listed: u64,
+    /// Notes that the list has, and the Sa in force when it was made.
+    listed: (u64, Option<Hertz>),
     replayed: Option<(u64, u64)>,
 }
 
@@ -106,16 +106,18 @@ impl Lines {
 
     /// The list of notes.
     fn list(&mut self, history: &History, rate: SampleRate, view: &mut View) {
-        if self.listed == history.taken.1 {
+        if self.listed == (history.taken.1, Some(view.sa)) {
             return;
         }
-        let new = usize::try_from(history.taken.1 - self.listed).unwrap_or(usize::MAX).min(history.notes.len());
+        let new = usize::try_from(history.taken.1 - self.listed.0).unwrap_or(usize::MAX).min(history.notes.len());
         let band = view.band;
-        view.notes.extend(history.notes.range(history.notes.len() - new..).map(|note| row(history, note, rate, band)));
+        let from = history.notes.len() - new;
+        let notes = history.notes.range(from..).zip(history.measured_from.range(from..));
+        view.notes.extend(notes.map(|(note, sa)| row(history, note, *sa, (rate, band))));
         let dropped = view.notes.len().saturating_sub(history.notes.len());
         view.notes.drain(..dropped);
-        view.again = again(&view.notes);
-        self.listed = history.taken.1;
+        view.again = again(&view.notes, view.sa);
+        self.listed = (history.taken.1, Some(view.sa));
     }
 
     /// The marks, and the marked moment that lies beside now.
@@ -227,24 +229,25 @@ pub(super) fn strongest(voice: Hertz, sa: Hertz, seconds: f64) -> Option<f64> {
     Against::ALL.into_iter().find_map(|against| beat(voice, sa, against, seconds)).map(|beat| beat.rate_hz)
 }
 
-fn row(history: &History, note: &Note, rate: SampleRate, band: Band) -> NoteRow {
+fn row(history: &History, note: &Note, sa: Hertz, (rate, band): (SampleRate, Band)) -> NoteRow {
     NoteRow {
         note: *note,
         start_s: note.start.seconds(rate),
         end_s: note.end.seconds(rate),
         bar_beat: history.bar_beat(note.start),
         outside: note.kind == Kind::Held && note.offset.0.abs() > band.of(note.swara).0,
+        sa,
     }
 }
 
-/// The three held notes of the last pass most worth singing again: farthest outside the band, the longer first
+/// The three held notes of the last pass, from the Sa in force, most worth singing again: farthest outside the band, the longer first
 /// among equals.
-fn again(rows: &[NoteRow]) -> Vec<usize> {
+pub(super) fn again(rows: &[NoteRow], sa: Hertz) -> Vec<usize> {
     let pass = rows.last().map_or(0, |row| row.note.pass);
     let mut found: Vec<(f64, usize)> = rows
         .iter()
         .enumerate()
-        .filter(|(_, row)| row.outside && row.note.pass == pass)
+        .filter(|(_, row)| row.outside && row.note.pass == pass && !row.under_another(sa))
         .map(|(i, row)| (row.note.offset.0.abs() * row.note.judged_s.min(3.0), i))
         .collect();
     found.sort_by(|a, b| b.0.total_cmp(&a.0));
