@@ -49,6 +49,8 @@ const SELDOM: usize = 52;
 /// Hops of drone without which no delay is sought: a quarter of a second.
 const DRONE_HOPS: usize = 50;
 
+/// Hops for which a drone is new: half a second.
+const NEW_HOPS: usize = 100;
 /// Uncertainty of a bin at first, times the share of the drone's power that comes through: a little more than one, so that
 /// the first update takes most of what it sees (chosen on own mixtures; 1 to 16 differ by 3 dB).
 const SURE: f32 = 4.0;
@@ -346,6 +348,11 @@ impl Path {
     /// The taps at 16 kHz.
     pub(super) fn response(&self) -> &[f32] {
         &self.wide
+    }
+
+    /// Whether the drone began less than half a second ago.
+    pub(super) fn is_new(&self) -> bool {
+        self.heard < NEW_HOPS
     }
 
     /// Power of the drone that may be left, against what is foretold of it, per bin of the tracker's.
