@@ -115,5 +115,6 @@ fn row(note: &Note, checked: &Checked) -> NoteRow {
         end_s: note.end.seconds(rate),
         bar_beat: None,
         outside: note.kind == Kind::Held && note.offset.0.abs() > checked.asked.band.of(note.swara).0,
+        sa: checked.asked.sa,
     }
 }
