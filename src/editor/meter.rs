@@ -136,7 +136,7 @@ impl Parts {
             Some(share) if s.notes >= ENOUGH_NOTES => {
                 put(&format!("{:.0} %", share * 100.0), share_x, self.size * 3.4, look.ink);
             }
-            _ => put("too few", share_x, self.size * 3.4, look.quiet),
+            _ => put("–", share_x, self.size * 3.4, look.quiet),
         }
         put(&format!("{:.1} s", s.longest_s), longest_x, self.size * 3.4, look.ink);
     }
