@@ -42,8 +42,9 @@ const HIGH: f64 = 2.0;
 /// What the level under the voice of late says for a voice, beside strings and else: decibels, and for a voice.
 const UNDER: Corners = Corners { x: [-22.0, -10.0, -3.0, 3.0], y: [-6.0, -3.0, 0.5, 1.5] };
 const UNDER_ELSE: Corners = Corners { x: [-16.0, -12.0, -3.0, 3.0], y: [-4.0, -2.5, 0.5, 1.5] };
-/// The same while no voice has been heard yet.
+/// The same while no voice has been heard yet, and beside strings: who sings on their pitches must be louder than they are.
 const UNHEARD: f64 = -1.0;
+const UNHEARD_STRINGS: f64 = -3.0;
 /// How fast the level of the voice is forgotten, dB/s.
 const FORGOTTEN_DB_S: f64 = 3.0;
 /// What the level over the drone's says for a voice, decibels, and for a voice; far under the voice of late it says nothing:
@@ -180,7 +181,8 @@ impl Verdict {
         let pitch = if heard.on_pitch { 0.0 } else { OFF_PITCH };
         let straying = LOOKS * self.said.min(MOST_FOR);
         let corners = if known == Known::Strings { UNDER } else { UNDER_ELSE };
-        let loudness = under.map_or(UNHEARD, |under| corners.at(under));
+        let unheard = if known == Known::Strings { UNHEARD_STRINGS } else { UNHEARD };
+        let loudness = under.map_or(unheard, |under| corners.at(under));
         beforehand
             + pitch
             + straying

@@ -1,0 +1,86 @@
+//! Strings whose levels do not fade (pairs that beat, a resonant box): told by what they do, not by their levels.
+//!
+//! In: hop by hop, the f0 that the tracker calls a voice and whether it is one of the drone's lines. Out: whether for the
+//! last seconds nearly all that was called a voice was the drone's own, on more than one pitch. A reed is learned as floor
+//! and not called a voice; a singer over a reed sings other swaras too, or holds one. Cost: a few operations.
+
+use crate::units::Hertz;
+
+/// Seconds in a hop.
+const HOP_S: f32 = 0.005;
+/// Memory, s (chosen on own drones and sung clips: two pluck cycles).
+const MEMORY_S: f32 = 10.0;
+/// Seconds of that which must have been called a voice on the lines,
+const ON_S: f32 = 1.5;
+/// the share of them that may have been called one elsewhere,
+const ELSEWHERE: f32 = 0.2;
+/// and how often the pitch must have leapt from one of the drone's to another.
+const LEAPS: f32 = 2.5;
+/// A leap, as a ratio: 80 cents.
+const LEAP: f64 = 1.047_294;
+
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Rings {
+    on: f32,
+    elsewhere: f32,
+    leaps: f32,
+    last: f64,
+    alone: bool,
+}
+
+impl Rings {
+    /// A hop; `heard`: what is called a voice, and whether it is the drone's pitch. True where it has just become certain.
+    pub(super) fn step(&mut self, heard: Option<(Hertz, bool)>) -> bool {
+        for sum in [&mut self.on, &mut self.elsewhere, &mut self.leaps] {
+            *sum *= 1.0 - HOP_S / MEMORY_S;
+        }
+        match heard {
+            Some((f0, true)) => {
+                self.on += HOP_S;
+                let leapt = f0.0 > LEAP * self.last || self.last > LEAP * f0.0;
+                if leapt && self.last > 0.0 {
+                    self.leaps += 1.0;
+                }
+                self.last = f0.0;
+            }
+            Some((_, false)) => self.elsewhere += HOP_S,
+            None => {}
+        }
+        let was = self.alone;
+        self.alone |= self.on > ON_S && self.elsewhere < ELSEWHERE * self.on && self.leaps > LEAPS;
+        self.alone && !was
+    }
+
+    /// Whether the drone's own strings passed as a voice; once told apart they pass no more, and it is known until a reset.
+    pub(super) fn alone(&self) -> bool {
+        self.alone
+    }
+
+    pub(super) fn reset(&mut self) {
+        *self = Self::default();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn after(seconds: f32, pitch: impl Fn(f32) -> Option<(f64, bool)>) -> bool {
+        let mut rings = Rings::default();
+        let mut t = 0.0;
+        while t < seconds {
+            rings.step(pitch(t).map(|(hz, own)| (Hertz(hz), own)));
+            t += HOP_S;
+        }
+        rings.alone()
+    }
+
+    #[test]
+    fn strings_in_turn_are_known_and_singers_are_not() {
+        let turn = |t: f32| if t % 3.0 < 1.5 { 147.0 } else { 73.4 };
+        assert!(after(8.0, |t| Some((turn(t), true))));
+        assert!(!after(8.0, |t| Some((turn(t), t % 3.0 < 1.8))), "other swaras are sung too");
+        assert!(!after(20.0, |t| (t % 10.0 < 9.0).then_some((147.0, true))), "one long Sa");
+        assert!(!after(8.0, |_| None));
+    }
+}
