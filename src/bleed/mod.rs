@@ -59,10 +59,10 @@ const KNOWN_TO: usize = 230;
 const HIDDEN: f32 = 1e12;
 /// Power of the drone that is left in a cleaned hop, against what was foretold of it, besides what the path's own
 /// uncertainty leaves (chosen on sung clips: 0.03 to 0.1 differ by a fifth of a point of the frames, more hides soft voices).
-const LEFT: f32 = 0.04;
+const LEFT: f32 = 0.03;
 /// How much more that uncertainty counts while the drone is new: what is seen of it in its first half second says little of the
 /// rest, and passed as short notes before anyone sang (chosen on sung clips; 2 and 3 differ little).
-const NEW: f32 = 3.0;
+const NEW: f32 = 2.0;
 /// Hops of silence after which nothing of the drone is left in the path.
 const SILENT_HOPS: usize = HOPS + LATEST_HOPS;
 
