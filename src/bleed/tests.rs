@@ -68,14 +68,18 @@ fn sa(s: f64) -> Vec<f32> {
     (0..seconds(s)).map(|i| num::single(0.05 * at(i as f64 / ANALYSIS_RATE_HZ))).collect()
 }
 
+/// Hop number `n`.
+fn hop(n: usize, drone: &[f32; HOP], voice: &[f32; HOP]) -> Hop {
+    let at = SampleTime(num::time(n * HOP));
+    Hop { voice: *voice, drone: Some(*drone), available: at, describes: at, clipped: 0, still: false }
+}
+
 /// The cleaned microphone; `sings` says when a voice is heard on Sa.
 fn cleaned(bleed: &mut KnownDrone, drone: &[f32], microphone: &[f32], sings: impl Fn(f64) -> bool) -> Vec<f32> {
     let hops = drone.as_chunks::<HOP>().0.iter().zip(microphone.as_chunks::<HOP>().0);
     hops.enumerate()
         .flat_map(|(n, (drone, voice))| {
-            let at = SampleTime(num::time(n * HOP));
-            let hop =
-                Hop { voice: *voice, drone: Some(*drone), available: at, describes: at, clipped: 0, still: false };
+            let hop = hop(n, drone, voice);
             let out = bleed.clean(&hop).map_or(hop.voice, |cleaned| cleaned.hop.voice);
             bleed.voice(sings((n * HOP) as f64 / ANALYSIS_RATE_HZ).then_some(Hertz(SA)));
             out
@@ -140,8 +144,7 @@ fn a_long_sa_leaves_nothing_of_itself_when_it_ends() {
     let (mut bleed, mut tracker) = (KnownDrone::new(), Tracker::new(rate));
     let mut voiced = Vec::new();
     for (n, (drone, voice)) in drone.as_chunks::<HOP>().0.iter().zip(microphone.as_chunks::<HOP>().0).enumerate() {
-        let at = SampleTime(num::time(n * HOP));
-        let hop = Hop { voice: *voice, drone: Some(*drone), available: at, describes: at, clipped: 0, still: false };
+        let hop = hop(n, drone, voice);
         let frame = match bleed.clean(&hop) {
             Some(Cleaned { hop, left }) => tracker.process_with(&hop, Some(left)),
             None => tracker.process(&hop),

@@ -150,12 +150,13 @@ fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut
         return;
     }
     ui.label(RichText::new(&knob.name).color(look.quiet));
+    // Sa is typed as it is said, octave and trim included.
+    let now = if knob.field == Field::Sa { tonic } else { &knob.text };
     ui.horizontal_wrapped(|ui| {
         knob_slider(ui, knob, actions);
         ui.label(&knob.text);
         match &mut typing.value {
             Some(value) if value.field == knob.field => {
-                let now = if knob.field == Field::Sa { tonic } else { &knob.text };
                 let taken = value.entered.as_ref().is_some_and(|before| before != now);
                 match typed(ui, look, value) {
                     _ if taken => typing.value = None,
@@ -170,9 +171,7 @@ fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut
             _ => {
                 let hint = format!("type a value for {} (double click on the slider: default)", knob.name);
                 if ui.small_button("type").on_hover_text(hint).clicked() {
-                    // Sa is typed as it is said, octave and trim included.
-                    let text = if knob.field == Field::Sa { tonic } else { &knob.text };
-                    typing.value = Some(Value { field: knob.field, text: text.to_owned(), fresh: true, entered: None });
+                    typing.value = Some(Value { field: knob.field, text: now.to_owned(), fresh: true, entered: None });
                 }
             }
         }

@@ -20,6 +20,8 @@ use rubato::{
 pub const ANALYSIS_RATE_HZ: f64 = 16_000.0;
 /// Samples in a hop at the analysis rate: 5 ms.
 pub const HOP: usize = 80;
+/// The same in seconds.
+pub const HOP_S: f64 = HOP as f64 / ANALYSIS_RATE_HZ;
 /// Half length of the resampling filter, seconds, above 16 kHz: its transition band then spans
 /// about 4 to 12 kHz, so that nothing aliases below 4 kHz.
 const HALF_FILTER_S: f64 = 0.000_5;

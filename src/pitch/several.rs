@@ -64,6 +64,8 @@ const BELIEVED: usize = 50;
 const STAYS_S: f32 = 3.0;
 const SEEN_S: f32 = 1.0;
 const STAYS: f32 = 0.5;
+/// What that keeps from look to look.
+const KEEPS: f32 = 1.0 - 1.0 / (STAYS_S * LOOKS);
 /// How fast the loudest of late is forgotten, per look: 10 dB/s.
 const FORGET: f32 = 0.955;
 
@@ -100,6 +102,8 @@ struct Followed {
     low: f32,
     high: f32,
     middle: f32,
+    /// It sang nearly all the time and moved little, so that its harmonics do not smear.
+    still: bool,
 }
 
 impl Followed {
@@ -139,26 +143,25 @@ impl Several {
         self.believed > 0
     }
 
-    fn followed(&self) -> (Option<Followed>, bool) {
+    fn followed(&self) -> Option<Followed> {
         let voiced = || self.sung.iter().filter(|hz| **hz > 0.0);
         let count = voiced().count();
         if count == 0 {
-            return (None, false);
+            return None;
         }
         let (low, high) = voiced().fold((f32::MAX, 0.0f32), |(low, high), hz| (low.min(*hz), high.max(*hz)));
         let still = count as f32 >= VOICED * HOPS as f32 && high < STILL * low;
-        (Some(Followed { low, high, middle: 0.5 * (low + high) }), still)
+        Some(Followed { low, high, middle: 0.5 * (low + high), still })
     }
 
     fn look(&mut self) {
         self.believed = self.believed.saturating_sub(1);
-        let (followed, still) = self.followed();
+        let followed = self.followed();
         let loudest = self.power.iter().skip(1).fold(0.0f32, |most, power| most.max(*power));
         self.loudest = loudest.max(FORGET * self.loudest);
         let (mut own, mut strongest) = (0.0f32, 0.0f32);
         let mut between = Strongest::default();
         let mut common = Common::default();
-        let keep = 1.0 - 1.0 / (STAYS_S * LOOKS);
         for at in 1..BINS - 1 {
             let Some(peak) = self.peak(at, FAINT * loudest) else { continue };
             let covered = followed.is_some_and(|voice| voice.covers(peak.hz));
@@ -177,8 +180,8 @@ impl Several {
                 strongest = strongest.max(peak.power);
             }
         }
-        self.learn_lines(followed, keep);
-        let Some(voice) = followed.filter(|_| still) else { return };
+        self.learn_lines(followed);
+        let Some(voice) = followed.filter(|voice| voice.still) else { return };
         between.drop_under(WEAK * strongest);
         match common.of_two().then_some(voice.middle).or_else(|| between.series(voice, own)) {
             Some(hz) => {
@@ -193,12 +196,15 @@ impl Several {
         }
     }
 
+    /// The powers at a bin and on both sides of it, if it is a peak of some power.
+    fn around(&self, at: usize, above: f32) -> Option<[f32; 3]> {
+        let [left, here, right] = *self.power.get(at - 1..=at + 1)?.as_array::<3>()?;
+        (here > left && here >= right && here >= above).then_some([left, here, right])
+    }
+
     /// The peak at a bin, if there is one above a power, its place by the parabola through the logarithms.
     fn peak(&self, at: usize, above: f32) -> Option<Peak> {
-        let [left, here, right] = *self.power.get(at - 1..=at + 1)?.as_array::<3>()?;
-        if here <= left || here < right || here < above || (at as f32 + 0.5) * BIN_HZ < LOWEST_HZ {
-            return None;
-        }
+        let [left, here, right] = self.around(at, above).filter(|_| (at as f32 + 0.5) * BIN_HZ >= LOWEST_HZ)?;
         let [l, h, r] = [left, here, right].map(|power| power.max(f32::MIN_POSITIVE).ln());
         let bend = l - 2.0 * h + r;
         let off = if bend < 0.0 { (0.5 * (l - r) / bend).clamp(-0.5, 0.5) } else { 0.0 };
@@ -206,38 +212,32 @@ impl Several {
     }
 
     /// Where a peak is seen beside the voice, look after look, there is a line.
-    fn learn_lines(&mut self, followed: Option<Followed>, keep: f32) {
+    fn learn_lines(&mut self, followed: Option<Followed>) {
         let mut peak_at = [false; BINS];
         for at in 1..BINS - 1 {
-            let [left, here, right] = [at - 1, at, at + 1].map(|bin| self.power.get(bin).copied().unwrap_or(0.0));
-            if here > left && here >= right && here > WEAK * self.loudest {
+            if self.around(at, WEAK * self.loudest).is_some() {
                 peak_at.iter_mut().skip(at - 1).take(3).for_each(|near| *near = true);
             }
         }
         let places = self.seen.iter_mut().zip(&mut self.present).zip(peak_at);
         for (at, ((seen, present), peak)) in places.enumerate() {
             if followed.is_none_or(|voice| !voice.covers(at as f32 * BIN_HZ)) {
-                *seen = *seen * keep + 1.0;
-                *present = *present * keep + f32::from(u8::from(peak));
+                *seen = *seen * KEEPS + 1.0;
+                *present = *present * KEEPS + f32::from(u8::from(peak));
             }
         }
     }
 
     pub(crate) fn reset(&mut self) {
-        *self = Self {
-            power: std::mem::take(&mut self.power),
-            seen: std::mem::take(&mut self.seen),
-            present: std::mem::take(&mut self.present),
-            sung: [0.0; HOPS],
-            newest: 0,
-            loudest: 0.0,
-            last: 0.0,
-            run: 0,
-            believed: 0,
-        };
         for bins in [&mut self.power, &mut self.seen, &mut self.present] {
             bins.fill(0.0);
         }
+        self.sung = [0.0; HOPS];
+        self.newest = 0;
+        self.loudest = 0.0;
+        self.last = 0.0;
+        self.run = 0;
+        self.believed = 0;
     }
 }
 

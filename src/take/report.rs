@@ -9,7 +9,7 @@ use super::ask::Asked;
 use super::csv::kind_word;
 use super::plot::name;
 use super::run::Heard;
-use crate::input::{ANALYSIS_RATE_HZ, HOP};
+use crate::input::HOP_S;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::{Band, Kind, Note};
 use crate::units::SampleRate;
@@ -18,8 +18,6 @@ use serde::Serialize;
 /// The form of the record; counts up when a field changes its meaning (which it should not).
 pub const FORM: u32 = 1;
 
-/// Time from frame to frame, seconds.
-const HOP_S: f64 = HOP as f64 / ANALYSIS_RATE_HZ;
 /// From here on several voices are worth a sentence, seconds (our choice: shorter than any note that could be lost by it).
 const SEVERAL_SAID_S: f64 = 0.2;
 

@@ -61,6 +61,16 @@ fn near_harmonic(hz: f64, f0: f64) -> bool {
     (hz - harmonic * f0).abs() < NEAR_HZ
 }
 
+/// What the tracker calls a voice, beside the drone's pitches.
+#[derive(Clone, Copy)]
+struct Called {
+    f0: Hertz,
+    /// One of the drone's own.
+    on_pitch: bool,
+    /// A single line of the drone, above what people sing.
+    high: bool,
+}
+
 /// Takes an unknown drone out of the microphone.
 pub struct ForeignDrone {
     sa: Hertz,
@@ -143,7 +153,11 @@ impl ForeignDrone {
     /// What the tracker made of the hop, less what is the drone.
     #[must_use]
     pub fn judge(&mut self, frame: F0Frame) -> F0Frame {
-        self.ring(frame.f0.filter(|_| frame.voiced));
+        let called = frame.f0.filter(|_| frame.voiced).map(|f0| {
+            let on_line = self.on_lines(f0.0);
+            Called { f0, on_pitch: on_line || self.usual(f0), high: on_line && f0.0 > HIGH_OVER_SA * self.sa.0 }
+        });
+        self.ring(called);
         let known = if self.strings() {
             Known::Strings
         } else if self.lines.machine() {
@@ -151,12 +165,9 @@ impl ForeignDrone {
         } else {
             Known::Nothing
         };
-        let heard = frame.f0.filter(|_| frame.voiced && self.learning == 0);
-        let strays = self.straight.step(heard);
-        let seen = heard.map(|f0| {
-            let on_line = self.on_lines(f0.0);
-            Heard { strays, on_pitch: on_line || self.usual(f0), high: on_line && f0.0 > HIGH_OVER_SA * self.sa.0 }
-        });
+        let called = called.filter(|_| self.learning == 0);
+        let strays = self.straight.step(called.map(|called| called.f0));
+        let seen = called.map(|Called { on_pitch, high, .. }| Heard { strays, on_pitch, high });
         let heard_level = if known == Known::Strings { self.heard.level() } else { frame.level.0 };
         let levels = Levels { heard: heard_level, left: frame.level.0 };
         let voiced = self.verdict.step(levels, seen, known);
@@ -167,7 +178,7 @@ impl ForeignDrone {
             }
         }
         // While it is not decided, the notches must not learn away what may be a voice.
-        self.voice = heard.filter(|_| voiced || self.verdict.undecided()).map(|f0| f0.0);
+        self.voice = called.filter(|_| voiced || self.verdict.undecided()).map(|called| called.f0.0);
         F0Frame { voiced: frame.voiced && voiced, ..frame }
     }
 
@@ -177,14 +188,13 @@ impl ForeignDrone {
     }
 
     /// Notices strings that do not fade and pass as a voice.
-    fn ring(&mut self, heard: Option<Hertz>) {
+    fn ring(&mut self, called: Option<Called>) {
         self.learning = self.learning.saturating_sub(1);
         if !self.lines.machine() {
             self.rings.reset();
             return;
         }
-        let own = heard.map(|f0| (f0, self.on_lines(f0.0) || self.usual(f0)));
-        if self.rings.step(own) && !self.lines.strings() {
+        if self.rings.step(called.map(|called| (called.f0, called.on_pitch))) && !self.lines.strings() {
             // What was taken for a voice was the drone: its level is no voice's, and the notches need a while.
             self.verdict.reset();
             self.learning = LEARNING;

@@ -4,26 +4,25 @@
 //! last seconds nearly all that was called a voice was the drone's own, on more than one pitch. A reed is learned as floor
 //! and not called a voice; a singer over a reed sings other swaras too, or holds one. Cost: a few operations.
 
+use crate::input::HOP_S;
 use crate::units::Hertz;
 
-/// Seconds in a hop.
-const HOP_S: f32 = 0.005;
 /// Memory, s (chosen on own drones and sung clips: two pluck cycles).
-const MEMORY_S: f32 = 10.0;
+const MEMORY_S: f64 = 10.0;
 /// Seconds of that which must have been called a voice on the lines,
-const ON_S: f32 = 1.5;
+const ON_S: f64 = 1.5;
 /// the share of them that may have been called one elsewhere,
-const ELSEWHERE: f32 = 0.2;
+const ELSEWHERE: f64 = 0.2;
 /// and how often the pitch must have leapt from one of the drone's to another.
-const LEAPS: f32 = 2.5;
+const LEAPS: f64 = 2.5;
 /// A leap, as a ratio: 80 cents.
 const LEAP: f64 = 1.047_294;
 
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Rings {
-    on: f32,
-    elsewhere: f32,
-    leaps: f32,
+    on: f64,
+    elsewhere: f64,
+    leaps: f64,
     last: f64,
     alone: bool,
 }
@@ -65,7 +64,7 @@ impl Rings {
 mod tests {
     use super::*;
 
-    fn after(seconds: f32, pitch: impl Fn(f32) -> Option<(f64, bool)>) -> bool {
+    fn after(seconds: f64, pitch: impl Fn(f64) -> Option<(f64, bool)>) -> bool {
         let mut rings = Rings::default();
         let mut t = 0.0;
         while t < seconds {
@@ -77,7 +76,7 @@ mod tests {
 
     #[test]
     fn strings_in_turn_are_known_and_singers_are_not() {
-        let turn = |t: f32| if t % 3.0 < 1.5 { 147.0 } else { 73.4 };
+        let turn = |t: f64| if t % 3.0 < 1.5 { 147.0 } else { 73.4 };
         assert!(after(8.0, |t| Some((turn(t), true))));
         assert!(!after(8.0, |t| Some((turn(t), t % 3.0 < 1.8))), "other swaras are sung too");
         assert!(!after(20.0, |t| (t % 10.0 < 9.0).then_some((147.0, true))), "one long Sa");

@@ -9,9 +9,8 @@
 //! doubled, each moves the shares of right and false frames by a point or two). Cost: a few dozen operations.
 
 use super::straight::{FULL, Strays};
+use crate::input::HOP_S;
 
-/// Seconds in a hop.
-const HOP_S: f64 = 0.005;
 /// Median and spread (of the logarithm) of how far f0 strays, cents: a voice's onset, a voice that holds, a string's onset, a
 /// string. Measured: onsets 1.4 and 0.1, later 0.3 to 0.5 and 0.05 to 0.3.
 const ONSET: (f64, f64) = (1.3, 1.0);
