@@ -14,6 +14,11 @@ use egui::{Button, Grid, Rect, RichText, ScrollArea, Ui, UiBuilder, vec2};
 /// Seconds of line shown before and after a note.
 pub const AROUND_S: f64 = 0.5;
 
+/// Columns of the list as wide as this or more are spread over its width, units.
+const LEAST_COLUMN: f32 = 84.0;
+/// What a spread column takes of its part at least: the widest may need more.
+const COLUMN_SHARE: f32 = 0.94;
+
 /// How the list is sorted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Sort {
@@ -122,13 +127,15 @@ fn again(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
         ui.label(RichText::new("No note to sing again yet.").color(look.quiet));
         return;
     }
-    ui.label(RichText::new("Most worth singing again").strong());
+    ui.label(RichText::new("Most worth singing again").strong().size(look.far_up_to(17.0)));
     ui.horizontal_wrapped(|ui| {
         for i in view.again.iter().take(3) {
             let Some(row) = view.notes.get(*i) else { continue };
             let n = &row.note;
             let text = format!("{} {} at {}", n.swara.short(), words::signed(n.offset), place(row));
-            let button = ui.button(text).on_hover_text("show its line; sound it against the drone below");
+            let button = ui
+                .button(RichText::new(text).size(look.far_up_to(18.0)))
+                .on_hover_text("show its line; sound it against the drone below");
             if button.clicked() {
                 choose(memory, Some(*i), actions);
             }
@@ -198,20 +205,28 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
         return;
     }
     let row = ui.spacing().interact_size.y;
+    // All of the width is used, where the list has more than it needs.
+    let others = list.iter().any(|i| view.notes.get(*i).is_some_and(|row| row.under_another(view.sa)));
+    let columns = if others { 6 } else { 5 };
+    let each = ui.available_width() / columns as f32 - ui.spacing().item_spacing.x;
+    let each = if each >= look.u(LEAST_COLUMN) { each * COLUMN_SHARE } else { 0.0 };
+    let size = if each > 0.0 { look.far_up_to(17.0) } else { look.body().size };
     ScrollArea::vertical().id_salt("notes").auto_shrink(false).show_rows(ui, row, list.len(), |ui, shown| {
-        Grid::new("notes").striped(true).num_columns(6).min_row_height(row).start_row(shown.start).show(ui, |ui| {
+        let grid = Grid::new(("notes", columns)).striped(true).num_columns(columns).min_col_width(each);
+        grid.min_row_height(row).start_row(shown.start).show(ui, |ui| {
             for i in list.into_iter().skip(shown.start).take(shown.len()) {
                 let Some(row) = view.notes.get(i) else { continue };
                 let n = &row.note;
                 let name = format!("{} {}", n.swara.short(), n.sthayi.name());
                 let chosen = memory.chosen == Some(i);
-                if ui.add(Button::selectable(chosen, name)).on_hover_text("show its line").clicked() {
+                let name = Button::selectable(chosen, RichText::new(name).size(size));
+                if ui.add(name).on_hover_text("show its line").clicked() {
                     choose(memory, (!chosen).then_some(i), actions);
                 }
-                ui.label(place(row));
-                ui.label(RichText::new(words::signed(n.offset)).monospace());
-                ui.label(format!("{:.1} s", row.end_s - row.start_s));
-                ui.label(format!("{:.0} % in", n.in_tune * 100.0));
+                ui.label(RichText::new(place(row)).size(size));
+                ui.label(RichText::new(words::signed(n.offset)).monospace().size(size));
+                ui.label(RichText::new(format!("{:.1} s", row.end_s - row.start_s)).size(size));
+                ui.label(RichText::new(format!("{:.0} % in", n.in_tune * 100.0)).size(size));
                 if row.under_another(view.sa) {
                     let text = RichText::new(format!("from Sa {:.1} Hz", row.sa.0)).color(look.quiet);
                     ui.label(text).on_hover_text("sung while Sa was set there: its swara and offset count from it");

@@ -18,6 +18,15 @@ pub const FACES: [(Face, &str); 3] =
 /// In a narrower window the share judged is only told on the state sheet, units.
 const LEAST_JUDGED: f32 = 700.0;
 
+/// The largest that Sa and the raga are written, units.
+const HEADER: f32 = 18.0;
+/// A sentence longer than this is to be read close by, letters.
+const LONG_WORDS: usize = 150;
+/// The widest that the button to more is.
+const MOST_MORE: &str = "and 10 more";
+/// The least room for words beside the banner's buttons, units.
+const LEAST_WORDS: f32 = 420.0;
+
 /// The header: tonic, scale and tuning on the left, the faces on the right.
 pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
     ui.horizontal_wrapped(|ui| {
@@ -30,14 +39,16 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
         }
         ui.add_space(look.u(8.0));
         let hz = format!("{:.1} Hz", view.sa.0);
-        let tonic =
-            ui.add(Button::new(RichText::new(format!("Sa {}", view.tonic)).strong()).frame_when_inactive(false));
+        let size = look.far_up_to(HEADER);
+        let name = RichText::new(format!("Sa {}", view.tonic)).strong().size(size);
+        let tonic = ui.add(Button::new(name).frame_when_inactive(false));
         if tonic.on_hover_text(format!("madhya Sa at {hz}: find it, or shift it to Ma and back")).clicked() {
             presses.push(Press::Tonic);
         }
         for (text, hover) in [(view.scale.label(), "scale or raga"), (view.tuning.label(), "tuning")] {
             let text = fonts::shown(ui.ctx(), text);
-            ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).truncate()).on_hover_text(hover);
+            let text = RichText::new(text).color(look.quiet).size(size);
+            ui.add(egui::Label::new(text).truncate()).on_hover_text(hover);
         }
         if let Some(share) = view.judged_share.filter(|_| ui.max_rect().width() >= look.u(LEAST_JUDGED)) {
             let hover = format!(
@@ -136,49 +147,142 @@ pub fn has_banner(view: &View) -> bool {
     !view.caution_read || !view.said.is_empty() || !troubles(view).is_empty()
 }
 
-/// One line of the banner: the caution once, else what is wrong, else what was just done.
+/// The banner: the caution once, else what is wrong, else what was just done. Its words are read from two metres where the
+/// window has the room; its buttons stand in the corner, whatever the words are.
 pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, actions: &mut Vec<Action>) {
     // Without sound nothing can be sung: the way out comes before the caution.
     let dead = view.trouble.host_silent && view.device.is_some();
     if !view.caution_read && view.said.is_empty() && !dead {
-        ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new(words::CAUTION).small());
-            if ui.button("Understood").clicked() {
-                actions.push(Action::CautionRead);
-            }
-        });
+        if said(ui, look, (words::CAUTION, false), [Some("Understood"), None]) == Some(0) {
+            actions.push(Action::CautionRead);
+        }
         return;
     }
     let troubles = troubles(view);
     let shown = if view.said.is_empty() { troubles.first().cloned() } else { Some((view.said.clone(), None)) };
     let Some((text, ask)) = shown else { return };
-    ui.horizontal_wrapped(|ui| {
-        if view.said.is_empty() {
-            triangle(ui, look);
+    let more = (troubles.len() > 1).then(|| format!("and {} more", troubles.len() - 1));
+    let text = fonts::shown(ui.ctx(), &text);
+    let buttons = [ask.as_ref().map(|(word, _)| *word), more.as_deref()];
+    match (said(ui, look, (&text, view.said.is_empty()), buttons), ask) {
+        (Some(0), Some((_, action))) => actions.push(action),
+        (Some(_), _) => presses.push(Press::State),
+        (None, _) => {}
+    }
+}
+
+/// Words with their button and the one that tells of more, which stand in the right lower corner whatever the words are; which
+/// of the two was pressed.
+fn said(ui: &mut Ui, look: &Look, (text, wrong): (&str, bool), buttons: [Option<&str>; 2]) -> Option<usize> {
+    let (gap, pad) = (ui.spacing().item_spacing.x, ui.spacing().button_padding);
+    let button = egui::TextStyle::Button.resolve(ui.style());
+    let size_of = |word: &str| {
+        let size = ui.painter().layout_no_wrap(word.to_owned(), button.clone(), look.ink).size() + 2.0 * pad;
+        egui::vec2(size.x.ceil(), size.y.max(ui.spacing().interact_size.y))
+    };
+    // The place of what tells of more is kept while there is a button beside it.
+    let more = size_of(MOST_MORE);
+    let [own, second] = buttons.map(|word| word.map(size_of));
+    let taken = own.map_or(0.0, |size| size.x + gap) + if own.or(second).is_some() { more.x + gap } else { 0.0 };
+    let full = ui.available_width();
+    let sign = if wrong { look.far_up_to(19.0) } else { 0.0 };
+    let font = look.words(if text.len() > LONG_WORDS { look.body().size } else { look.far });
+    // Where too little room is left beside the buttons, they have a line of their own.
+    let beside = full - taken >= look.u(LEAST_WORDS);
+    let room = full - sign - gap - if beside { taken } else { 0.0 };
+    let height = ui.painter().layout(text.to_owned(), font.clone(), look.ink, room).size().y;
+    let tall = match (taken > 0.0, beside) {
+        (false, _) => height,
+        (true, true) => height.max(more.y),
+        (true, false) => height + gap + more.y,
+    };
+    let (all, _) = ui.allocate_exact_size(egui::vec2(full, tall), egui::Sense::hover());
+    let words = egui::Rect::from_min_size(all.min + egui::vec2(sign + gap, 0.0), egui::vec2(room, height));
+    if wrong {
+        let at = egui::pos2(all.left() + sign / 2.0, words.top() + font.size * 0.6);
+        paint_triangle(ui, look, egui::Rect::from_center_size(at, egui::Vec2::splat(sign * 0.8)));
+    }
+    super::look::paragraph(ui, words, RichText::new(text).font(font));
+    let mut pressed = None;
+    let places = [all.right() - more.x - gap, all.right()];
+    let hovers = ["what can be done about it", "key I: all that wants a word"];
+    for (i, ((word, right), hover)) in buttons.into_iter().zip(places).zip(hovers).enumerate() {
+        let Some(word) = word else { continue };
+        let size = own.filter(|_| i == 0).unwrap_or(more);
+        let place = egui::Rect::from_min_size(egui::pos2(right - size.x, all.bottom() - size.y), size);
+        let button = Button::new(word).wrap_mode(egui::TextWrapMode::Extend);
+        if ui.put(place, button).on_hover_text(hover).clicked() {
+            pressed = Some(i);
         }
-        ui.label(RichText::new(fonts::shown(ui.ctx(), &text)).small());
-        if let Some((word, action)) = ask
-            && ui.small_button(word).clicked()
-        {
-            actions.push(action);
-        }
-        if troubles.len() > 1 {
-            let more = ui.small_button(format!("and {} more", troubles.len() - 1));
-            if more.on_hover_text("key I: all that wants a word").clicked() {
-                presses.push(Press::State);
-            }
-        }
-    });
+    }
+    pressed
 }
 
 /// The sign beside a line that wants attention.
 pub fn triangle(ui: &mut Ui, look: &Look) {
     let (rect, _) = ui.allocate_exact_size(egui::vec2(look.u(13.0), look.u(13.0)), egui::Sense::hover());
+    paint_triangle(ui, look, rect);
+}
+
+fn paint_triangle(ui: &Ui, look: &Look, rect: egui::Rect) {
     let points = vec![rect.center_top(), rect.right_bottom(), rect.left_bottom()];
     ui.painter().add(egui::Shape::convex_polygon(points, look.alert, egui::Stroke::NONE));
 }
 
-/// The footer: drone, listening, freeze, clear, mark, and the doors to the sheets.
+/// A button of the bar that may go behind *More*, and what it does.
+pub type Door = (&'static str, &'static str, Press);
+
+/// The doors of the bar, in the order in which they stand.
+pub const DOORS: [Door; 5] = [
+    ("Mark", "key M: mark this moment", Press::Mark),
+    ("Exercises", "key E: exercises and pupils", Press::Lesson),
+    ("Settings", "key S: all settings", Press::Settings),
+    ("Words", "key I: the words explained, and the state of the line", Press::State),
+    ("Keys", "H or ?: what each key does", Press::Keys),
+];
+
+/// What is left out of the bar where it is too narrow, the first first. The drone, the listening and the freeze always stand there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Part {
+    Door(Press),
+    Clear,
+    Level,
+}
+
+const LEFT_OUT: [Part; 7] = [
+    Part::Door(Press::Keys),
+    Part::Door(Press::State),
+    Part::Clear,
+    Part::Level,
+    Part::Door(Press::Mark),
+    Part::Door(Press::Lesson),
+    Part::Door(Press::Settings),
+];
+
+/// How the drone's button is named, whether it is lit, and what its hover says: on is what sounds.
+fn drone_button(view: &View) -> (bool, &'static str, String) {
+    let waits = view.drone.on && (view.drone.silent_after_reopen || view.trouble.host_silent);
+    match (view.drone.on, waits) {
+        (false, _) => (false, "Drone off", "key D: the drone, on Sa".to_owned()),
+        (true, false) => (true, "Drone on", "key D: the drone, on Sa".to_owned()),
+        (true, true) if view.trouble.host_silent => {
+            (false, "Drone waits", format!("it is switched on, and silent since the {}", stopped(view)))
+        }
+        (true, true) => (false, "Drone waits", "it is switched on, and silent since it was opened again".to_owned()),
+    }
+}
+
+/// What Clear says: it asks once more.
+#[must_use]
+pub fn clear_word(armed: bool) -> &'static str {
+    if armed { "Clear: sure?" } else { "Clear" }
+}
+
+/// What Clear does.
+pub const CLEAR_HOVER: &str = "key C, twice: start the meter anew";
+
+/// The footer: drone, listening, freeze, clear, mark, and the doors to the sheets, in one line. What has no room in it stands on
+/// the sheet behind *More*.
 pub fn footer(
     ui: &mut Ui,
     look: &Look,
@@ -187,33 +291,65 @@ pub fn footer(
     presses: &mut Vec<Press>,
     actions: &mut Vec<Action>,
 ) {
+    let (lit, drone, drone_hover) = drone_button(view);
+    let listens = if view.listening { "Listening" } else { "Not counting" };
+    let freeze = if view.frozen { "Frozen" } else { "Freeze" };
+    let clear = clear_word(clear_armed);
+    let knob = view.knob(Field::DroneLevel);
+    let (gap, pad) = (ui.spacing().item_spacing.x, 2.0 * ui.spacing().button_padding.x);
+    let font = egui::TextStyle::Button.resolve(ui.style());
+    let word = |text: &str| ui.painter().layout_no_wrap(text.to_owned(), font.clone(), look.ink).size().x.ceil();
+    let width_of = |part: Part| match part {
+        Part::Door(press) => {
+            DOORS.iter().find(|(_, _, p)| *p == press).map_or(0.0, |(name, _, _)| word(name) + pad + gap)
+        }
+        Part::Clear => word(clear) + pad + gap,
+        Part::Level => knob.map_or(0.0, |knob| ui.spacing().slider_width + word(&knob.text) + 2.0 * gap),
+    };
+    let fixed = look.u(LEVEL.x) + [drone, listens, freeze].iter().map(|name| word(name) + pad + gap).sum::<f32>();
+    let mut needed = fixed + LEFT_OUT.iter().map(|part| width_of(*part)).sum::<f32>();
+    let full = ui.available_width();
+    let more = word(MORE) + pad + gap;
+    let mut out: &[Part] = &[];
+    for (i, part) in LEFT_OUT.iter().enumerate() {
+        if needed + if out.is_empty() { 0.0 } else { more } <= full {
+            break;
+        }
+        needed -= width_of(*part);
+        out = LEFT_OUT.get(..=i).unwrap_or_default();
+    }
+    let stands = |part: Part| !out.contains(&part);
     ui.horizontal_wrapped(|ui| {
         level(ui, look, view);
-        let drone = if view.drone.on { "Drone on" } else { "Drone off" };
-        toggle(ui, (view.drone.on, drone, "key D: the drone, on Sa"), Press::Drone, presses);
-        if let Some(knob) = view.knob(Field::DroneLevel) {
-            let hint = format!("{}: {} (double click: default)", knob.name, knob.text);
-            knob_slider(ui, knob, actions).on_hover_text(hint);
-            ui.label(&knob.text);
+        toggle(ui, (lit, drone, &drone_hover), Press::Drone, presses);
+        if let Some(knob) = knob.filter(|_| stands(Part::Level)) {
+            drone_level(ui, knob, actions);
         }
-        let listens = if view.listening { "Listening" } else { "Not counting" };
         toggle(ui, (view.listening, listens, "key L: count held notes, or only show them"), Press::Listening, presses);
-        let freeze = if view.frozen { "Frozen" } else { "Freeze" };
-        toggle(ui, (view.frozen, freeze, "space: the picture stands still"), Press::Freeze, presses);
-        let clear = if clear_armed { "Clear: sure?" } else { "Clear" };
-        toggle(ui, (clear_armed, clear, "key C, twice: start the meter anew"), Press::Clear, presses);
-        for (name, hover, press) in [
-            ("Mark", "key M: mark this moment", Press::Mark),
-            ("Exercises", "key E: exercises and pupils", Press::Lesson),
-            ("Settings", "key S", Press::Settings),
-            ("Words", "key I: the words explained, and the state of the line", Press::State),
-            ("Keys", "H or ?: what each key does", Press::Keys),
-        ] {
-            if ui.button(name).on_hover_text(hover).clicked() {
+        let hover = "space: letter, figures and lines stand still; listening and the meter go on";
+        toggle(ui, (view.frozen, freeze, hover), Press::Freeze, presses);
+        if stands(Part::Clear) {
+            toggle(ui, (clear_armed, clear, CLEAR_HOVER), Press::Clear, presses);
+        }
+        for (name, hover, press) in DOORS {
+            if stands(Part::Door(press)) && ui.button(name).on_hover_text(hover).clicked() {
                 presses.push(press);
             }
         }
+        if !out.is_empty() && ui.button(MORE).on_hover_text("key B: what else the bar has").clicked() {
+            presses.push(Press::More);
+        }
     });
+}
+
+/// The name of the door to what the bar has no room for.
+const MORE: &str = "More";
+
+/// The drone's level with its value.
+pub fn drone_level(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
+    let hint = format!("{}: {} (double click: default)", knob.name, knob.text);
+    knob_slider(ui, knob, actions).on_hover_text(hint);
+    ui.label(&knob.text);
 }
 
 fn toggle(ui: &mut Ui, (on, name, hover): (bool, &str, &str), press: Press, presses: &mut Vec<Press>) {
@@ -222,9 +358,12 @@ fn toggle(ui: &mut Ui, (on, name, hover): (bool, &str, &str), press: Press, pres
     }
 }
 
+/// Size of the input's level, units.
+const LEVEL: egui::Vec2 = egui::vec2(60.0, 20.0);
+
 /// The input's level as a bar that grows, with a notch at -12 dBFS.
 fn level(ui: &mut Ui, look: &Look, view: &View) {
-    let (rect, response) = ui.allocate_exact_size(egui::vec2(look.u(60.0), look.u(20.0)), egui::Sense::hover());
+    let (rect, response) = ui.allocate_exact_size(look.u(1.0) * LEVEL, egui::Sense::hover());
     let share = |db: f64| crate::units::num::single(((db + 60.0) / 60.0).clamp(0.0, 1.0));
     let bar = rect.shrink2(egui::vec2(0.0, look.u(7.0)));
     let painter = ui.painter();

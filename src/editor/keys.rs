@@ -26,6 +26,8 @@ pub enum Press {
     Listening,
     /// The settings sheet.
     Settings,
+    /// What the bar has no room for.
+    More,
     /// The state of the line.
     State,
     /// Exercises and pupils.
@@ -94,13 +96,13 @@ const fn shared(key: Key, label: &'static str, press: Press, does: &'static str)
 }
 
 /// All keys.
-pub const KEYS: [Shortcut; 34] = [
+pub const KEYS: [Shortcut; 35] = [
     on(Key::H, "H", Press::Keys, "this list"),
     on(Key::Questionmark, "?", Press::Keys, "this list"),
     on(Key::Num1, "1", Press::Face(Face::Singing), "singing face"),
     on(Key::Num2, "2", Press::Face(Face::Teaching), "teaching face"),
     on(Key::Num3, "3", Press::Face(Face::Checking), "checking face"),
-    shared(Key::Space, "Space", Press::Freeze, "freeze the picture, or let it run"),
+    shared(Key::Space, "Space", Press::Freeze, "letter, figures and lines stand still, or run"),
     on(Key::M, "M", Press::Mark, "mark this moment"),
     on(Key::L, "L", Press::Listening, "count notes, or only show them"),
     on(Key::D, "D", Press::Drone, "drone on or off"),
@@ -112,9 +114,10 @@ pub const KEYS: [Shortcut; 34] = [
     on(Key::O, "O", Press::Octave, "follow the voice's octave, or not"),
     on(Key::C, "C", Press::Clear, "start the meter anew (press twice)"),
     on(Key::S, "S", Press::Settings, "settings"),
+    on(Key::B, "B", Press::More, "the rest of the bar of buttons"),
     on(Key::E, "E", Press::Lesson, "exercises and pupils"),
     on(Key::P, "P", Press::Pause, "exercise: pause, or go on"),
-    on(Key::N, "N", Press::Skip, "exercise: leave an optional step out"),
+    on(Key::N, "N", Press::Skip, "exercise: leave an optional step out; ear first: the next note"),
     shared(Key::ArrowDown, "Down", Press::Ear(Ear::Low), "ear first: my note was low"),
     on(Key::Num0, "0", Press::Ear(Ear::Same), "ear first: my note was the same"),
     shared(Key::ArrowUp, "Up", Press::Ear(Ear::High), "ear first: my note was high"),

@@ -18,6 +18,10 @@ pub const SMALLEST: Vec2 = vec2(480.0, 320.0);
 const BODY: f32 = 14.0;
 /// The factor below which text becomes hard to read at arm's length (our choice): 11 points.
 const LEAST_UNIT: f32 = 0.8;
+/// Words to be read from two metres, points at unit 1: capitals as high as four millimetres on a screen of 13 inches.
+const FAR: f32 = 21.0;
+/// From this unit on (a window of 1280 x 720) there is room for them.
+const ROOM_FOR_FAR: f32 = 1.15;
 
 /// Colours and sizes of one frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,6 +44,8 @@ pub struct Look {
     pub alert: Color32,
     /// One unit of length, points; 1 in a window of 1000 x 620 with text at 100 %.
     pub unit: f32,
+    /// Size of words that matter while singing, points: read from two metres where the window has the room.
+    pub far: f32,
     /// Dark or light.
     pub dark: bool,
 }
@@ -52,6 +58,8 @@ impl Look {
         // No text size may push words out of the smallest window: its own factor is the ceiling.
         let most = (size.x / SMALLEST.x).min(size.y / SMALLEST.y).max(LEAST_UNIT) * LEAST_UNIT;
         let unit = (fit * choice.text_scale.clamp(1.0, 2.0)).min(most.max(LEAST_UNIT));
+        // What is as large already does not grow with the text.
+        let far = (BODY * unit).max(if fit >= ROOM_FOR_FAR { FAR * fit } else { 0.0 });
         let rgb = Color32::from_rgb;
         if choice.dark {
             Self {
@@ -64,6 +72,7 @@ impl Look {
                 still: rgb(0x5d, 0x9b, 0xd6),
                 alert: rgb(0xff, 0x8f, 0x85),
                 unit,
+                far,
                 dark: true,
             }
         } else {
@@ -77,6 +86,7 @@ impl Look {
                 still: rgb(0x12, 0x48, 0x86),
                 alert: rgb(0xa0, 0x16, 0x2c),
                 unit,
+                far,
                 dark: false,
             }
         }
@@ -92,6 +102,12 @@ impl Look {
     #[must_use]
     pub fn body(&self) -> FontId {
         FontId::new(self.u(BODY), FontFamily::Proportional)
+    }
+
+    /// As [`Look::far`], but no larger than `n` units where those are more than body text.
+    #[must_use]
+    pub fn far_up_to(&self, n: f32) -> f32 {
+        self.far.min(self.u(n.max(BODY)))
     }
 
     /// Captions.
@@ -274,5 +290,8 @@ mod tests {
         assert!(at(1.0, SMALLEST).body().size >= 11.0);
         assert!(at(2.0, vec2(1280.0, 720.0)).unit > 1.5 * at(1.0, vec2(1280.0, 720.0)).unit);
         assert!(at(1.0, vec2(3840.0, 2160.0)).unit > 3.0);
+        // A screen of 13 inches has 0.225 mm to the point; capitals are 0.7 of the size.
+        assert!(0.7 * 0.225 * at(1.0, vec2(1280.0, 720.0)).far >= 3.8);
+        assert!(at(1.0, SMALLEST).far <= at(1.0, SMALLEST).body().size);
     }
 }

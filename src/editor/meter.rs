@@ -1,4 +1,4 @@
-//! How each swara fared: one row (or, in a small window, one column) per swara of the scale.
+//! How each swara fared: one row (or card, or in a small window one column) per swara of the scale.
 //!
 //! In: [`MeterRow`]s and the band. Out: a drawing with, per swara, a signed axis whose still middle is the swara,
 //! brackets for the band, a stroke at the median with its spread, and words: how many held notes, the share of the
@@ -13,14 +13,18 @@ use super::words;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::Band;
 use crate::swara::Sthayi;
-use crate::units::num;
+use crate::units::{Cents, num};
 use egui::accesskit::Role;
-use egui::{Align2, Painter, Rect, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use egui::{Align2, Painter, Rect, RectAlign, Sense, Stroke, Tooltip, Ui, Vec2, WidgetInfo, pos2, vec2};
 
 /// Half of the drawn axis, cents; a median beyond it is drawn at the edge as an arrow.
 const AXIS_CENTS: f64 = 60.0;
 /// A row lower than this many units cannot carry words: columns are drawn instead.
 const LEAST_ROW: f32 = 17.0;
+/// A row of this height carries a large median, and its other figures below the axis, units.
+const TALL_ROW: f32 = 54.0;
+/// Cards stand side by side where each gets so much, units.
+const LEAST_CARD: Vec2 = vec2(86.0, 96.0);
 
 /// What a row says in words, complete.
 #[must_use]
@@ -42,48 +46,83 @@ pub fn told(row: &MeterRow) -> String {
     }
 }
 
-/// The meter, as rows where they fit and as columns where they do not.
+/// The meter: rows where they fit, else cards side by side, else columns.
 pub fn meter(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band) {
     if rows.is_empty() {
         let hint = egui::RichText::new("No swara is chosen: pick a scale in Settings.").color(look.quiet);
         paragraph(ui, area, hint);
         return;
     }
-    let head = look.u(18.0);
+    let head = look.u(18.0).max(look.far_up_to(15.0) * 1.3);
     let each = (area.height() - head) / rows.len() as f32;
     if each < look.u(LEAST_ROW) || area.width() < look.u(300.0) {
-        columns(ui, area, look, rows, band);
+        let wide = area.width() / rows.len() as f32;
+        if wide >= look.u(LEAST_CARD.x) && area.height() >= look.u(LEAST_CARD.y) {
+            cards(ui, area, look, rows, band);
+        } else {
+            columns(ui, area, look, rows, band);
+        }
         return;
     }
-    let each = each.min(look.u(64.0));
+    let each = each.min(look.u(80.0));
     let parts = Parts::new(area, look, each);
-    parts.headings(ui.painter(), area, look);
+    parts.headings(ui.painter(), (area, head), look);
     for (i, row) in rows.iter().enumerate() {
         let top = area.top() + head + each * i as f32;
         let rect = Rect::from_min_size(pos2(area.left(), top), vec2(area.width(), each));
-        let (painter, mid) = (ui.painter(), rect.center().y);
+        let painter = ui.painter();
         letters::swara(painter, parts.letter_at(rect), row.swara, Sthayi(0), look.ink);
-        axis(painter, Rect::from_x_y_ranges(parts.axis, rect.y_range()), look, row, band, true);
-        parts.figures(painter, mid, look, row);
-        said(ui, rect, row);
+        axis(painter, Rect::from_x_y_ranges(parts.axis, parts.upper(rect)), look, row, band, true);
+        parts.figures(painter, rect, look, row);
+        said(ui, (rect, area), row);
     }
 }
 
-/// Where the parts of a row stand, left to right.
+/// The median with its spread, as written.
+fn median(row: &MeterRow) -> Option<String> {
+    let spread = row.summary.spread.map_or_else(String::new, |c| format!(" ±{:.0}", c.0.min(999.0)));
+    held(row).map(|median| format!("{}{spread}", words::signed(median)))
+}
+
+/// The median of a swara that was held.
+fn held(row: &MeterRow) -> Option<Cents> {
+    row.summary.median.filter(|_| row.summary.notes > 0)
+}
+
+/// The share in tune, where there are notes enough to say one.
+fn share(row: &MeterRow) -> Option<String> {
+    row.summary.in_tune.filter(|_| row.summary.notes >= ENOUGH_NOTES).map(|share| format!("{:.0} %", share * 100.0))
+}
+
+/// Where the parts of a row stand. A low row has all in one line: letter, axis, four figures; a tall one has only the median
+/// beside the axis, large, and the others below.
 struct Parts {
     letter: egui::Rangef,
     axis: egui::Rangef,
+    /// Right ends of median, held, in tune, longest.
     columns: [f32; 4],
-    size: f32,
+    /// Size of the median, and of the others.
+    size: (f32, f32),
+    tall: bool,
 }
 
 impl Parts {
     fn new(area: Rect, look: &Look, each: f32) -> Self {
-        let letter = egui::Rangef::new(area.left(), area.left() + look.u(34.0));
+        let tall = each >= look.u(TALL_ROW);
+        let letter_w = look.u(if tall { 44.0 } else { 34.0 });
+        let letter = egui::Rangef::new(area.left(), area.left() + letter_w);
+        let room = area.right() - letter.max;
+        if tall {
+            let size = (each * 0.42).min(look.u(27.0)).min(room * 0.45 / MEDIAN_EMS);
+            let other = (each * 0.26).min(look.u(17.0)).min(room / 24.0);
+            let axis = egui::Rangef::new(letter.max + look.u(6.0), area.right() - size * MEDIAN_EMS - look.u(6.0));
+            let columns = [area.right(), axis.min + other * 4.2, axis.min + other * 12.6, area.right()];
+            return Self { letter, axis, columns, size: (size, other), tall };
+        }
         // The figures grow smaller before the last of them leaves its place.
-        let room = area.right() - letter.max - look.u(60.0);
-        let widths = [5.4, 3.1, 3.6, 3.6];
-        let size = (each * 0.62).min(look.u(15.0)).min(room / widths.iter().sum::<f32>());
+        let widths = [5.2, 3.1, 3.6, 3.9];
+        let most = (room - look.u(100.0)).max(room * 0.55);
+        let size = (each * 0.62).min(look.u(20.0)).min(most / widths.iter().sum::<f32>());
         let figures = widths.map(|w| size * w);
         let end = area.right() - figures.iter().sum::<f32>();
         let axis = egui::Rangef::new(letter.max + look.u(6.0), end - look.u(6.0));
@@ -92,55 +131,71 @@ impl Parts {
             x += w;
             x
         });
-        Self { letter, axis, columns, size }
+        Self { letter, axis, columns, size: (size, size), tall }
     }
 
     fn letter_at(&self, row: Rect) -> Rect {
         Rect::from_x_y_ranges(self.letter, row.y_range())
     }
 
-    fn headings(&self, painter: &Painter, area: Rect, look: &Look) {
-        let ink = |size: f32| (look.words(size), look.quiet);
-        let y = area.top() + look.u(8.0);
-        let small = look.u(11.0).max(10.0).min(self.size);
-        for (word, x) in ["median", "held", "in tune", "longest"].iter().zip(self.columns) {
-            write(painter, (pos2(x, y), Align2::RIGHT_CENTER), word, ink(small), self.size * 3.5);
+    /// Where axis and median stand in a row.
+    fn upper(&self, row: Rect) -> egui::Rangef {
+        let share = if self.tall { 0.64 } else { 1.0 };
+        egui::Rangef::new(row.top(), row.top() + row.height() * share)
+    }
+
+    fn headings(&self, painter: &Painter, (area, head): (Rect, f32), look: &Look) {
+        let size = look.far_up_to(15.0).min(self.size.1.max(look.u(11.0).max(10.0)));
+        let ink = || (look.words(size), look.quiet);
+        let y = area.top() + head / 2.0;
+        if self.tall {
+            let room = self.size.0 * MEDIAN_EMS;
+            write(painter, (pos2(self.columns[0], y), Align2::RIGHT_CENTER), "median ± spread", ink(), room);
+        } else {
+            for (word, x) in ["median", "held", "in tune", "longest"].iter().zip(self.columns) {
+                write(painter, (pos2(x, y), Align2::RIGHT_CENTER), word, ink(), self.size.1 * 3.5);
+            }
         }
         let (l, c, r) = (self.axis.min, self.axis.center(), self.axis.max);
         let third = self.axis.span() / 3.0;
-        write(painter, (pos2(l, y), Align2::LEFT_CENTER), "− below", ink(small), third);
-        write(painter, (pos2(c, y), Align2::CENTER_CENTER), "swara", ink(small), third);
-        write(painter, (pos2(r, y), Align2::RIGHT_CENTER), "above +", ink(small), third);
+        write(painter, (pos2(l, y), Align2::LEFT_CENTER), "− below", ink(), third);
+        write(painter, (pos2(c, y), Align2::CENTER_CENTER), "swara", ink(), third);
+        write(painter, (pos2(r, y), Align2::RIGHT_CENTER), "above +", ink(), third);
     }
 
-    fn figures(&self, painter: &Painter, y: f32, look: &Look, row: &MeterRow) {
+    fn figures(&self, painter: &Painter, rect: Rect, look: &Look, row: &MeterRow) {
         let s = &row.summary;
-        let put = |text: &str, x: f32, room: f32, color| {
-            write(painter, (pos2(x, y), Align2::RIGHT_CENTER), text, (look.figures(self.size), color), room);
-        };
+        let y = self.upper(rect).center();
+        let low = if self.tall { rect.top() + rect.height() * 0.78 } else { y };
         let [median_x, held_x, share_x, longest_x] = self.columns;
-        let Some(median) = s.median.filter(|_| s.notes > 0) else {
-            write(
-                painter,
-                (pos2(longest_x, y), Align2::RIGHT_CENTER),
-                "not held yet",
-                (look.words(self.size), look.quiet),
-                self.size * 8.0,
-            );
+        let (large, size) = self.size;
+        let Some(median) = median(row) else {
+            let at = if self.tall { low } else { y };
+            let ink = (look.words(size), look.quiet);
+            write(painter, (pos2(longest_x, at), Align2::RIGHT_CENTER), "not held yet", ink, size * 8.0);
             return;
         };
-        let spread = s.spread.map_or_else(String::new, |c| format!(" ±{:.0}", c.0.min(999.0)));
-        put(&format!("{}{spread}", words::signed(median)), median_x, self.size * 5.2, look.ink);
-        put(&format!("{}×", s.notes), held_x, self.size * 2.9, look.ink);
-        match s.in_tune {
-            Some(share) if s.notes >= ENOUGH_NOTES => {
-                put(&format!("{:.0} %", share * 100.0), share_x, self.size * 3.4, look.ink);
+        let put = |text: &str, x: f32, room: f32, color| {
+            write(painter, (pos2(x, low), Align2::RIGHT_CENTER), text, (look.figures(size), color), room);
+        };
+        let at = (pos2(median_x, y), Align2::RIGHT_CENTER);
+        write(painter, at, &median, (look.figures(large), look.ink), large * (MEDIAN_EMS - 0.1));
+        put(&format!("{}×", s.notes), held_x, size * if self.tall { 4.0 } else { 2.9 }, look.ink);
+        let (in_tune, longest) = if self.tall { (" in tune", "longest ") } else { ("", "") };
+        match share(row) {
+            Some(share) => {
+                put(&format!("{share}{in_tune}"), share_x, size * if self.tall { 8.0 } else { 3.4 }, look.ink)
             }
-            _ => put("–", share_x, self.size * 3.4, look.quiet),
+            None if self.tall => put("few notes", share_x, size * 8.0, look.quiet),
+            None => put("–", share_x, size * 3.4, look.quiet),
         }
-        put(&format!("{:.1} s", s.longest_s), longest_x, self.size * 3.4, look.ink);
+        let room = if self.tall { longest_x - share_x - size } else { size * 3.7 };
+        put(&format!("{longest}{:.1} s", s.longest_s), longest_x, room, look.ink);
     }
 }
+
+/// Widest median with its spread, in its size: eight figures of one width, and some air.
+const MEDIAN_EMS: f32 = 5.2;
 
 /// One swara's axis: across (`across`) or upright. The middle is the swara, right or up is above.
 fn axis(painter: &Painter, area: Rect, look: &Look, row: &MeterRow, band: Band, across: bool) {
@@ -187,9 +242,38 @@ fn axis(painter: &Painter, area: Rect, look: &Look, row: &MeterRow, band: Band, 
     }
 }
 
+/// Beside one another over the whole width: letter and median above, the axis across, how many and how many in tune below.
+fn cards(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band) {
+    let each = area.width() / rows.len() as f32;
+    let high = area.height().min(look.u(140.0));
+    for (i, row) in rows.iter().enumerate() {
+        let rect = Rect::from_min_size(pos2(area.left() + each * i as f32, area.top()), vec2(each, high));
+        let inner = rect.shrink2(vec2((each * 0.06).min(look.u(10.0)), 0.0));
+        let painter = ui.painter();
+        let (top, rest) = inner.split_top_bottom_at_y(inner.top() + high * 0.42);
+        let (across, foot) = rest.split_top_bottom_at_y(rest.top() + high * 0.32);
+        let (letter, figure) = top.split_left_right_at_x(top.left() + (top.height() * 1.1).min(top.width() * 0.46));
+        letters::swara(painter, letter, row.swara, Sthayi(0), look.ink);
+        axis(painter, across, look, row, band, true);
+        let small = (high * 0.18).min(look.u(18.0));
+        let below = (foot.center(), Align2::CENTER_CENTER);
+        if let Some(median) = held(row) {
+            let ink = (look.figures((high * 0.27).min(look.u(30.0))), look.ink);
+            let at = (figure.center(), Align2::CENTER_CENTER);
+            write(painter, at, &words::signed(median), ink, figure.width() - look.u(4.0));
+            let share = share(row).map_or_else(String::new, |share| format!("  {share}"));
+            let text = format!("{}×{share}", row.summary.notes);
+            write(painter, below, &text, (look.figures(small), look.ink), inner.width());
+        } else {
+            write(painter, below, "not held yet", (look.words(small), look.quiet), inner.width());
+        }
+        said(ui, (rect, area), row);
+    }
+}
+
 /// In a small window: one upright axis per swara, its letter below, its count below that.
 fn columns(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band) {
-    let each = (area.width() / rows.len() as f32).min(look.u(90.0));
+    let each = (area.width() / rows.len() as f32).min(look.u(110.0));
     let left = area.center().x - each * rows.len() as f32 / 2.0;
     let letter_h = (area.height() * 0.34).min(look.u(34.0));
     let count_h = if area.height() > look.u(64.0) { look.u(15.0) } else { 0.0 };
@@ -205,18 +289,24 @@ fn columns(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band) 
                 0 => "–".to_owned(),
                 n => format!("{n}×"),
             };
-            let ink = (look.figures(look.u(11.0).max(10.0)), look.quiet);
+            let ink = (look.figures(look.u(13.0).max(10.0)), look.quiet);
             write(painter, (count.center(), Align2::CENTER_CENTER), &text, ink, each);
         }
-        said(ui, rect, row);
+        said(ui, (rect, area), row);
     }
 }
 
-/// The row's line for hover and assistive technology.
-fn said(ui: &mut Ui, rect: Rect, row: &MeterRow) {
+/// The row's line for hover and assistive technology. It is shown below the whole meter, or above it: never over another row.
+fn said(ui: &mut Ui, (rect, all): (Rect, Rect), row: &MeterRow) {
     let response = ui.interact(rect, ui.scope_id().with(("meter", row.swara.short())), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, told(row)));
-    response.on_hover_text(told(row));
+    let mut hint = Tooltip::for_enabled(&response);
+    let places = &[RectAlign::TOP_START, RectAlign::LEFT_START, RectAlign::RIGHT_START];
+    hint.popup = hint.popup.anchor(all).align(RectAlign::BOTTOM_START).align_alternatives(places);
+    hint.width(all.width()).show(|ui| {
+        ui.set_max_width(all.width());
+        ui.label(told(row));
+    });
 }
 
 #[cfg(test)]
@@ -224,7 +314,6 @@ mod tests {
     use super::*;
     use crate::meter::RowSummary;
     use crate::swara::Swara;
-    use crate::units::Cents;
 
     fn row(notes: u32) -> MeterRow {
         let some = notes > 0;

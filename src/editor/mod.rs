@@ -12,9 +12,10 @@
 //! window: nothing else fades, slides or spins, so that the eye is drawn by the voice alone (with "less motion" it
 //! moves at the pace of the digits).
 //!
-//! *Two threads.* Achala means unmoving: Sa and the target are one still, river-blue thread. The voice is the other.
-//! Their gap is the error, their crossings are the beats that the ear hears; in tune they run together as one. The
-//! lesson's picture is that plait stepping along the melody, with no lanes: the still thread goes where the voice
+//! *Two threads.* Achala means unmoving: Sa and the target are one still, river-blue thread. The voice is the other,
+//! and bends only where the voice bends. Their gap is the error; the rungs between them are the beats that the ear hears, one
+//! for each, so that they come wider apart as the beats slow; in tune there are none, and the two run as one. The
+//! lesson's picture is that ladder stepping along the melody, with no lanes: the still thread goes where the voice
 //! goes. Gamaka runs thin and free beside it, because it is music and not error. Only the frozen view has levels and
 //! an axis, since there one reads and measures.
 //!
@@ -93,6 +94,8 @@ pub struct Memory {
     pub checking: checking::Checking,
     /// The digits as they stand.
     readout: singing::Readout,
+    /// While a sheet lies open: what had the keyboard before it.
+    opened: Option<Option<egui::Id>>,
     /// Until when 'clear' waits for its second press, window's clock.
     clear_until: Option<f64>,
     /// Text was being typed, or a list lay open, when the last frame was drawn: Escape is theirs then.
@@ -113,6 +116,7 @@ impl Default for Memory {
             teaching: teaching::Teaching::default(),
             checking: checking::Checking::default(),
             readout: singing::Readout::default(),
+            opened: None,
             clear_until: None,
             typed: false,
             dressed: None,
@@ -163,7 +167,7 @@ impl Window {
         let mut presses = keys::pressed(ui.ctx(), self.memory.typed);
         self.memory.readout.take(view, time_s);
         self.edges(ui, &look, view, &mut presses, actions);
-        self.open_sheet(ui, &look, view, actions);
+        self.open_sheet(ui, &look, view, &mut presses, actions);
         let frame = if self.on_ground { Frame::NONE } else { Frame::NONE.fill(look.ground) };
         let moving = self.at_its_pace(view, time_s);
         let memory = &mut self.memory;
@@ -220,15 +224,32 @@ impl Window {
     }
 
     /// The open sheet: at the side where there is room, else over the face.
-    fn open_sheet(&mut self, ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
-        let Some(which) = self.memory.sheet else { return };
+    fn open_sheet(
+        &mut self,
+        ui: &mut Ui,
+        look: &Look,
+        view: &View,
+        presses: &mut Vec<Press>,
+        actions: &mut Vec<Action>,
+    ) {
+        let opened = self.memory.opened.take();
+        let Some(which) = self.memory.sheet else {
+            // The keyboard goes back to where it was before the sheet lay open.
+            if let Some(Some(before)) = opened {
+                ui.memory_mut(|m| m.request_focus(before));
+            }
+            return;
+        };
+        self.memory.opened = Some(opened.unwrap_or_else(|| ui.memory(|m| m.focused())));
         let full = ui.available_width();
         let width = look.u(SHEET);
         let width = if full - width >= BESIDE { width } else { full };
         let frame = Frame::NONE.fill(look.raised).inner_margin(Margin::symmetric(10, 6));
         let typing = &mut self.memory.typing;
         let panel = Panel::right("sheet").frame(frame).exact_size(width).resizable(false).show_separator_line(false);
-        self.memory.sheet = panel.show(ui, |ui| sheets::sheet(ui, look, (which, view), typing, actions)).inner;
+        let clear_armed = self.memory.clear_until.is_some();
+        let mut asked = sheets::Asked { presses, actions, clear_armed };
+        self.memory.sheet = panel.show(ui, |ui| sheets::sheet(ui, look, (which, view), typing, &mut asked)).inner;
     }
 
     /// With less motion, shapes too stand for as long as the digits do.
@@ -257,6 +278,7 @@ impl Window {
             Press::State => self.toggle(Sheet::State),
             Press::Lesson => self.toggle(Sheet::Lesson),
             Press::Tonic => self.toggle(Sheet::Tonic),
+            Press::More => self.toggle(Sheet::More),
             Press::Close => {
                 // What is being listened to, or was found, goes with its sheet.
                 if self.memory.sheet == Some(Sheet::Tonic) && view.finding.is_some() {

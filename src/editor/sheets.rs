@@ -4,7 +4,7 @@
 
 use super::action::{Action, Chosen, Field};
 use super::controls::{self, choice, framed, knob_slider, whole};
-use super::keys::KEYS;
+use super::keys::{KEYS, Press};
 use super::look::Look;
 use super::raga::{Search, raga};
 use super::view::{Knob, LookChoice, View};
@@ -28,6 +28,8 @@ pub enum Sheet {
     Lesson,
     /// Finding Sa.
     Tonic,
+    /// What the bar of buttons has no room for.
+    More,
 }
 
 impl Sheet {
@@ -38,6 +40,7 @@ impl Sheet {
             Sheet::State => "The connection, and the words",
             Sheet::Lesson => "Exercises and pupils",
             Sheet::Tonic => "Finding Sa",
+            Sheet::More => "More",
         }
     }
 }
@@ -68,13 +71,23 @@ pub struct Value {
     pub entered: Option<String>,
 }
 
+/// What is asked for on a sheet: what keys ask for too, and the rest.
+pub struct Asked<'a> {
+    /// As keys do.
+    pub presses: &'a mut Vec<Press>,
+    /// The rest.
+    pub actions: &'a mut Vec<Action>,
+    /// Clear waits for its second press.
+    pub clear_armed: bool,
+}
+
 /// Draws the sheet; returns which is to lie open after it.
 pub fn sheet(
     ui: &mut Ui,
     look: &Look,
     (which, view): (Sheet, &View),
     typing: &mut Typing,
-    actions: &mut Vec<Action>,
+    asked: &mut Asked<'_>,
 ) -> Option<Sheet> {
     let mut opens = Some(which);
     let close = ui
@@ -88,11 +101,12 @@ pub fn sheet(
     let shown = area.max_height(ui.available_height() - foot).show(ui, |ui| {
         page(ui);
         match which {
-            Sheet::Settings => opens = settings(ui, look, view, typing, actions).or(opens),
+            Sheet::Settings => opens = settings(ui, look, view, typing, asked.actions).or(opens),
             Sheet::Keys => keys(ui),
-            Sheet::State => state(ui, look, view, actions),
-            Sheet::Lesson => lesson(ui, look, view, typing, actions),
-            Sheet::Tonic => tonic::sheet(ui, look, view, actions),
+            Sheet::State => state(ui, look, view, asked.actions),
+            Sheet::Lesson => lesson(ui, look, view, typing, asked.actions),
+            Sheet::Tonic => tonic::sheet(ui, look, view, asked.actions),
+            Sheet::More => more(ui, view, asked),
         }
     });
     let below = shown.content_size.y - shown.inner_rect.height() - shown.state.clamped_offset().y;
@@ -100,6 +114,25 @@ pub fn sheet(
         ui.label(RichText::new("More below: scroll, or Page Down").small().color(look.quiet));
     }
     opens.filter(|_| !close)
+}
+
+/// All that the bar may have no room for, each with what it does.
+fn more(ui: &mut Ui, view: &View, asked: &mut Asked<'_>) {
+    if let Some(knob) = view.knob(Field::DroneLevel) {
+        ui.horizontal_wrapped(|ui| {
+            ui.label("Drone level");
+            controls::drone_level(ui, knob, asked.actions);
+        });
+    }
+    let clear = (controls::clear_word(asked.clear_armed), controls::CLEAR_HOVER, Press::Clear);
+    for (name, does, press) in std::iter::once(clear).chain(controls::DOORS) {
+        ui.horizontal_wrapped(|ui| {
+            if ui.button(name).clicked() {
+                asked.presses.push(press);
+            }
+            ui.label(does);
+        });
+    }
 }
 
 /// Page Down and Page Up move the sheet by most of its height.

@@ -55,8 +55,9 @@ impl Readout {
             held_s: current.map(|c| c.seconds),
             moving: current.is_some_and(|c| matches!(c.kind, Some(Kind::Oscillating | Kind::Gliding))),
             // There is nothing to beat against where no drone sounds.
-            beats_hz: view.beats_hz.filter(|_| view.drone.on || view.lesson.pupil_drone.is_some()),
-            several: view.trouble.several,
+            beats_hz: view.beats_hz.filter(|_| view.drone_sounds()),
+            // Frozen, it is what was sung then.
+            several: if view.frozen { view.line.last().is_some_and(|p| p.several) } else { view.trouble.several },
         };
     }
 }
@@ -116,7 +117,7 @@ pub fn now(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Readout)
     if let Some(current) = &view.current {
         // What the offset is measured from, octaves folded away included.
         let target = current.cents.0 - current.named.offset.0;
-        stroke::stroke(&painter, mid, look, &view.line, (view.now_s - current.seconds, target));
+        stroke::stroke(&painter, mid, look, &view.line, (view.shown_until_s - current.seconds, target));
     }
     captions(&painter, foot, look, readout);
 }
@@ -249,12 +250,13 @@ fn spoken(view: &View, readout: &Readout) -> String {
 pub fn last_seconds(ui: &mut Ui, area: Rect, look: &Look, view: &View) {
     let response = ui.interact(area, ui.scope_id().with("strip"), Sense::hover());
     let until = view.shown_until_s;
-    let text = format!("the last {STRIP_S:.0} seconds: thin where the voice moves, thick where it holds");
+    let text =
+        format!("the last {STRIP_S:.0} seconds: thin where the voice moves, thick where it holds, a rung at each beat");
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &text));
     response.on_hover_text(text.clone());
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
-    let part = (view.line.as_slice(), until - STRIP_S, until);
-    threads(&painter, area, look, part, Levels::Flat);
+    let part = (view.line.as_slice(), until - STRIP_S, until, view.drone_sounds());
+    threads(&painter, area, look, part, Levels::Flat(view.band));
 }
 
 #[cfg(test)]

@@ -20,7 +20,7 @@ const PIECES: usize = 200;
 /// The shortest piece, points.
 const LEAST_PIECE: f32 = 2.0;
 /// The offset that lies half way between thread and edge, cents (chosen so that a 20-cent band takes the middle).
-const HALF_WAY_CENTS: f64 = 38.0;
+pub(super) const HALF_WAY_CENTS: f64 = 38.0;
 /// Seconds after which the head has covered 63 % of its room (chosen: a long tone stays on the move).
 const REACH_S: f64 = 6.0;
 /// Age at which the line is drawn 2.7 times as close as at the head, seconds (chosen: half a dozen swings of a waver of 5 a second

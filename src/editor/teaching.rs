@@ -16,6 +16,9 @@ use crate::swara::Swara;
 use egui::accesskit::Role;
 use egui::{Rect, RichText, Sense, Slider, Ui, UiBuilder, WidgetInfo, vec2};
 
+/// Height of the meter below the picture, units.
+const FOOT: f32 = 124.0;
+
 /// What this face remembers: the span shown and the word for the next mark.
 #[derive(Debug, Clone)]
 pub struct Teaching {
@@ -44,7 +47,7 @@ pub fn teaching(
     let top = (bar.response.rect.bottom() + look.u(4.0)).min(area.bottom());
     let rest = Rect::from_min_max(egui::pos2(area.left(), top), area.max);
     let tall = rest.height() > look.u(300.0);
-    let (main, foot) = rest.split_top_bottom_at_y(rest.bottom() - if tall { look.u(120.0) } else { 0.0 });
+    let (main, foot) = rest.split_top_bottom_at_y(rest.bottom() - if tall { look.u(FOOT) } else { 0.0 });
     let (main, beside) = match &view.replay {
         Some(replay) => {
             let (a, b) = main.split_top_bottom_at_y(main.center().y);
@@ -65,8 +68,8 @@ pub fn teaching(
         picture(ui, rect, look, (view, &replay.line, (replay.time_s - half, replay.time_s + half)));
     }
     if tall {
-        let columns = Rect::from_min_max(foot.min + vec2(0.0, look.u(8.0)), foot.max);
-        meter(ui, columns, look, &view.meter, view.band);
+        let cards = Rect::from_min_max(foot.min + vec2(0.0, look.u(8.0)), foot.max);
+        meter(ui, cards, look, &view.meter, view.band);
     }
 }
 
@@ -83,12 +86,13 @@ fn picture(
     let text = if view.frozen {
         format!("the line from {} to {} over the swaras", words::clock(span.0), words::clock(span.1))
     } else {
-        format!("two threads, the last {:.0} seconds: gap is error, crossings are beats", span.1 - span.0)
+        format!("two threads, the last {:.0} seconds: gap is error, rungs are beats", span.1 - span.0)
     };
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &text));
     if sung == 0 {
         let hint = "Nothing sung yet. Two threads will run here: the still one and the voice. Their gap is the error, \
-             their crossings are the beats; thin stretches are gamaka, drawn and never judged.";
+             the rungs between them are the beats against the drone, the slower the wider apart; thin stretches are \
+             gamaka, drawn and never judged.";
         paragraph(ui, area, RichText::new(hint).color(look.quiet));
         return dragged;
     }
@@ -96,7 +100,8 @@ fn picture(
     if view.frozen {
         Figure { line, targets: &view.targets, marks: &view.marks, span }.draw(&painter, area, look);
     } else {
-        threads(&painter, area, look, (line, span.0, span.1), Levels::Stepped(&view.targets));
+        let part = (line, span.0, span.1, view.drone_sounds());
+        threads(&painter, area, look, part, Levels::Stepped(&view.targets));
     }
     dragged
 }

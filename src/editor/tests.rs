@@ -88,9 +88,10 @@ fn no_word_is_cut_at_any_size() {
 #[test]
 fn no_sheet_is_cut_at_its_sides() {
     for size in SIZES.into_iter().chain([vec2(960.0, 600.0)]) {
-        for (sheet, text_scale) in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic]
-            .into_iter()
-            .flat_map(|sheet| [1.0, 1.5, 2.0].map(|text_scale| (sheet, text_scale)))
+        for (sheet, text_scale) in
+            [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More]
+                .into_iter()
+                .flat_map(|sheet| [1.0, 1.5, 2.0].map(|text_scale| (sheet, text_scale)))
         {
             let (mut window, mut view) = (Window::new(), sample::extreme());
             window.memory.sheet = Some(sheet);
@@ -430,7 +431,7 @@ fn a_hint_under_the_pointer_takes_no_key_away() {
     let mut harness = pressing(sample::normal(), None, None);
     harness.get_by_label("Freeze").hover();
     harness.run_steps(12);
-    harness.get_by_label_contains("the picture stands still");
+    harness.get_by_label_contains("letter, figures and lines stand still");
     harness.state_mut().1.clear();
     harness.key_press(Key::M);
     assert_eq!(asked(&mut harness), [Action::Mark(String::new())]);
@@ -686,4 +687,161 @@ fn a_drone_on_another_sa_is_told_on_every_face_and_its_sa_taken() {
     let mut harness = pressing(view, None, None);
     harness.get_by_label_contains("A drone sounds there whose Sa is −23 cents from ours.");
     assert_eq!(click(&mut harness, "Take its Sa"), [Action::AdoptSa(sa.up(Cents(-23.0)))]);
+}
+
+#[test]
+fn larger_text_keeps_one_bar_and_the_rest_is_one_key_away() {
+    for (size, text_scale) in [(SIZES[0], 1.0), (SIZES[0], 2.0), (SIZES[1], 2.0), (SIZES[2], 2.0), (SIZES[3], 2.0)] {
+        let mut view = sample::normal();
+        view.look.text_scale = text_scale;
+        let (mut window, mut found) = (Window::new(), Vec::new());
+        shapes(&mut window, &view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        let at = |name: &str| found.iter().find(|(text, _)| text == name).map(|(_, rect)| rect.center().y);
+        let line = at("Drone on").unwrap();
+        for name in ["Listening", "Freeze", "More"] {
+            assert!((at(name).unwrap() - line).abs() < 2.0, "{name} at {size:?} text {text_scale}: {found:?}");
+        }
+        assert_eq!(at("Keys"), None, "{size:?} text {text_scale}");
+    }
+    // In the usual window nothing is left out.
+    let mut usual = pressing(sample::normal(), None, None);
+    assert!(usual.query_by_label("More").is_none());
+    // What may be left out stands behind the key all the same.
+    usual.key_press(Key::B);
+    usual.run_steps(2);
+    assert_eq!(usual.state().0.memory.sheet, Some(Sheet::More));
+    for (name, _, _) in super::controls::DOORS {
+        assert_eq!(usual.query_all_by_label(name).count(), 2, "{name} in the bar and on the sheet");
+    }
+}
+
+/// Where the text of a button stands.
+fn place_of(view: &View, name: &str) -> Rect {
+    let mut found = Vec::new();
+    shapes(&mut Window::new(), view, (SIZES[2], 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+    found.iter().find(|(text, _)| text.starts_with(name)).unwrap_or_else(|| panic!("{name}: {found:?}")).1
+}
+
+#[test]
+fn the_banners_button_stays_where_it_is_whatever_the_words_are() {
+    let mut view = sample::normal();
+    view.said.clear();
+    view.drone.silent_after_reopen = true;
+    let short = place_of(&view, "Start it now");
+    view.device = Some(super::view::Device::default());
+    let other = place_of(&view, "Start it now");
+    view.trouble.gated = true;
+    let more = place_of(&view, "Start it now");
+    assert_eq!((short, short), (other, more), "another sentence, and one more of them");
+    let told = place_of(&view, "and 1 more");
+    view.trouble.dropouts = true;
+    assert!((place_of(&view, "and 2 more").center() - told.center()).length() < 3.0);
+}
+
+#[test]
+fn warnings_and_medians_are_large_enough_for_two_metres() {
+    let mut view = sample::normal();
+    view.trouble.gated = true;
+    for (face, size) in FACES.into_iter().flat_map(|face| [SIZES[2], SIZES[3]].map(|size| (face, size))) {
+        view.face = face;
+        let mut found = Vec::new();
+        shapes(&mut Window::new(), &view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        // Of the height of a line some six tenths are the capital; 13 inches are 162 mm high.
+        let mm = |starts: &str| {
+            let (_, rect) = found.iter().find(|(text, _)| text.starts_with(starts)).unwrap();
+            0.6 * rect.height() * 162.0 / size.y
+        };
+        assert!(mm("The call is cutting") >= 3.5, "{face:?} {size:?}: {}", mm("The call is cutting"));
+        assert!(mm("−26") >= 4.0, "{face:?} {size:?}: {}", mm("−26"));
+        assert!(mm("12×") >= 2.5, "{face:?} {size:?}: {}", mm("12×"));
+    }
+}
+
+#[test]
+fn the_teaching_faces_meter_takes_the_whole_width() {
+    let view = View { face: Face::Teaching, ..sample::normal() };
+    let mut harness = harness(view);
+    harness.run_steps(3);
+    let first = harness.get_by_label_contains("S Shadja").rect();
+    let last = harness.get_by_label_contains("N3 Kakali").rect();
+    assert!(first.left() < 25.0 && last.right() > 1255.0, "{first:?} {last:?}");
+}
+
+#[test]
+fn the_list_takes_the_whole_width() {
+    let view = View { face: Face::Checking, ..sample::normal() };
+    let mut found = Vec::new();
+    shapes(&mut Window::new(), &view, (SIZES[2], 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+    let right = found.iter().filter(|(text, _)| text == "80 % in").map(|(_, rect)| rect.right()).fold(0.0, f32::max);
+    assert!(right > 1150.0, "{right}");
+}
+
+#[test]
+fn what_hovers_over_the_meter_covers_none_of_its_rows() {
+    for face in FACES {
+        let mut harness = harness(View { face, ..sample::normal() });
+        harness.run_steps(3);
+        let rows: Vec<Rect> =
+            ["S Shadja", "G3 Antara", "N3 Kakali"].map(|n| harness.get_by_label_contains(n).rect()).to_vec();
+        harness.get_by_label_contains("G3 Antara").hover();
+        harness.run_steps(12);
+        let all = harness.query_all_by_label_contains("G3 Antara");
+        let hints: Vec<Rect> = all.map(|node| node.rect()).filter(|rect| *rect != rows[1]).collect();
+        assert!(!hints.is_empty(), "{face:?}: a hint is shown");
+        for (hint, row) in hints.iter().flat_map(|hint| rows.iter().map(move |row| (hint, row))) {
+            let common = hint.intersect(*row);
+            assert!(common.width() <= 1.0 || common.height() <= 1.0, "{face:?}: {hint:?} over {row:?}");
+        }
+    }
+}
+
+#[test]
+fn a_drone_that_waits_or_cannot_sound_is_called_so() {
+    let mut view = sample::normal();
+    pressing(view.clone(), None, None).get_by_label("Drone on");
+    view.drone.silent_after_reopen = true;
+    pressing(view.clone(), None, None).get_by_label("Drone waits");
+    view.drone.silent_after_reopen = false;
+    view.trouble.host_silent = true;
+    pressing(view.clone(), None, None).get_by_label("Drone waits");
+    assert!(!view.drone_sounds());
+    view.drone.on = false;
+    pressing(view, None, None).get_by_label("Drone off");
+}
+
+#[test]
+fn the_keyboard_is_back_where_it_was_when_something_is_put_away() {
+    // A window whose finding is gone once it was put away.
+    let mut window = Window::new();
+    window.memory.sheet = Some(Sheet::Tonic);
+    let mut view = sample::finding();
+    let mut harness = Harness::builder().with_size(vec2(1280.0, 900.0)).build_ui_state(
+        move |ui, (window, actions): &mut (Window, Vec<Action>)| {
+            window.ui(ui, &view, actions);
+            if actions.contains(&Action::Listen(Listen::Away)) {
+                view.finding = None;
+            }
+        },
+        (window, Vec::new()),
+    );
+    harness.run_steps(3);
+    harness.get_by_label("Put this away").focus();
+    harness.run_steps(1);
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    assert!(harness.query_by_label("Put this away").is_none());
+    assert!(harness.get_by_label("Take Sa").is_focused());
+    // A sheet gives the keyboard back to the button that opened it.
+    let mut sheets = pressing(sample::normal(), None, None);
+    sheets.get_by_label("Exercises").focus();
+    sheets.run_steps(1);
+    sheets.key_press(Key::Enter);
+    sheets.run_steps(3);
+    assert_eq!(sheets.state().0.memory.sheet, Some(Sheet::Lesson));
+    sheets.get_by_label("Close").focus();
+    sheets.run_steps(1);
+    sheets.key_press(Key::Enter);
+    sheets.run_steps(3);
+    assert_eq!(sheets.state().0.memory.sheet, None);
+    assert!(sheets.get_by_label("Exercises").is_focused());
 }

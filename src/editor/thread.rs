@@ -1,27 +1,38 @@
-//! Two threads, the still one and the voice: their gap is the error, their crossings are the beats.
+//! Two threads, the still one and the voice: their gap is the error, the rungs between them are the beats.
 //!
 //! In: the voice's line over a span of seconds. Out: two lines on a painter, with the letter of each held swara
-//! where it begins. Where a held note beats against the drone the two threads are plaited, crossing once a beat;
-//! the plait is as wide as the error and lies on the error's side. In tune they run together as one line. Swings
+//! where it begins. The voice's line is where the voice was and nothing else: what it does beside a drone never bends it. Where
+//! a held note beats against a drone, a rung joins the two threads at each beat, so that the rungs come wider apart as the beats
+//! slow; in tune there are none, and the threads run as one. Held stretches are drawn as the mean of a sixteenth of a second, so
+//! that the flutter of single readings is no saw tooth and a waver of five a second keeps its swings. Swings
 //! (gamaka) and glides are drawn thin and free: they are shown, never judged. *Flat*: every swara on one level, for
-//! a strip; *stepped*: the level follows the melody, each swara of the scale one step, wherever the voice goes (no
-//! lanes). Cost: one point per pixel column.
+//! a strip, at the scale of the stroke above it, between the hairlines of the band; *stepped*: the level follows the melody, each
+//! swara of the scale one step, wherever the voice goes (no lanes). Cost: a piece every [`PIECE`] points of width, two points for
+//! each stretch of the still thread.
 
 use super::letters;
 use super::look::Look;
+use super::stroke;
 use super::stroke::height;
 use super::view::LinePoint;
-use crate::note::Kind;
+use crate::note::{Band, Kind};
 use crate::swara::{Named, Sthayi, Swara, Targets};
 use crate::units::num;
 use egui::{Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
 
-/// Beats drawn closer than this many points would blur: there the threads run side by side.
-const LEAST_CROSSING: f64 = 5.0;
+/// Rungs closer together than this would blur: there the gap alone tells, units.
+const LEAST_RUNG: f32 = 7.0;
+/// How far a rung reaches beyond the threads, units: seen however near they are.
+const RUNG_OUT: f32 = 3.5;
+/// Held readings are drawn as the mean over so long on either side, seconds (chosen: half of the throat's flutter goes, a waver
+/// of 5 Hz keeps nine tenths).
+const MEAN_S: f64 = 0.03;
+/// The voice's line has a corner at most every so many points.
+const PIECE: f32 = 1.5;
 /// A held swara shorter than this gets no letter, seconds.
 const LEAST_LETTER_S: f64 = 0.25;
 
-/// The offset drawn half way to the next step, cents: steeper than the stroke, since a step is small (chosen by eye).
+/// Stepped: the offset drawn half way to the next step, cents; steeper than the stroke, since a step is small (chosen by eye).
 const HALF_WAY_CENTS: f64 = 20.0;
 /// On one level, what moves is drawn at this share of its height, so that it does not shout over what is held.
 const MOVING_SHARE: f32 = 0.5;
@@ -29,8 +40,8 @@ const MOVING_SHARE: f32 = 0.5;
 /// How levels are laid out.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Levels<'a> {
-    /// All on one level.
-    Flat,
+    /// All on one level, with the band's edges.
+    Flat(Band),
     /// Each swara of the scale a step of its own.
     Stepped(&'a Targets),
 }
@@ -58,12 +69,16 @@ struct Place {
     low: f32,
     step: f32,
     bottom: f32,
+    half_way: f64,
 }
 
 impl Place {
     fn new(area: Rect, levels: Levels<'_>, points: &[LinePoint]) -> Self {
         match levels {
-            Levels::Flat => Self { targets: None, low: 0.0, step: area.height(), bottom: area.center().y },
+            Levels::Flat(_) => {
+                let (step, bottom) = (area.height(), area.center().y);
+                Self { targets: None, low: 0.0, step, bottom, half_way: stroke::HALF_WAY_CENTS }
+            }
             Levels::Stepped(targets) => {
                 let steps = joined(points, targets);
                 let (low, high) = steps.fold((f32::INFINITY, f32::NEG_INFINITY), |(a, b), s| (a.min(s), b.max(s)));
@@ -72,7 +87,8 @@ impl Place {
                 let pad = (4.0 - (high - low)).max(0.0) / 2.0;
                 let (low, high) = (low - pad, high + pad);
                 let each = area.height() / (high - low + 1.0);
-                Self { targets: Some(*targets), low, step: each, bottom: area.bottom() - each / 2.0 }
+                let bottom = area.bottom() - each / 2.0;
+                Self { targets: Some(*targets), low, step: each, bottom, half_way: HALF_WAY_CENTS }
             }
         }
     }
@@ -86,7 +102,12 @@ impl Place {
     }
 
     fn voice(&self, named: &Named) -> f32 {
-        self.target(named) - height(named.offset.0, HALF_WAY_CENTS) * self.step / 2.0
+        self.target(named) - self.rise(named.offset.0)
+    }
+
+    /// How far above its target an offset is drawn, points.
+    fn rise(&self, offset_cents: f64) -> f32 {
+        height(offset_cents, self.half_way) * self.step / 2.0
     }
 }
 
@@ -94,120 +115,201 @@ impl Place {
 /// reading of a note may be an octave off.
 const MOST_STEPS: f32 = 3.0;
 
-/// The two threads over `points` from `from_s` to `to_s`.
+/// The two threads over `points` from `from_s` to `to_s`; rungs only where a drone sounds to beat against.
 pub fn threads(
     painter: &Painter,
     area: Rect,
     look: &Look,
-    (points, from_s, to_s): (&[LinePoint], f64, f64),
+    (points, from_s, to_s, drone): (&[LinePoint], f64, f64, bool),
     levels: Levels<'_>,
 ) {
-    let span = (to_s - from_s).max(0.1);
-    let first = points.partition_point(|p| p.time_s < from_s);
-    let end = points.partition_point(|p| p.time_s <= to_s);
-    let points = points.get(first..end).unwrap_or_default();
     let letter = look.u(20.0).min(area.height() * 0.3);
     let room = Rect::from_min_max(area.min + vec2(0.0, letter), area.max);
-    let place = Place::new(room, levels, points);
-    let px_per_s = f64::from(area.width()) / span;
-    let x_of = |t: f64| area.left() + num::single((t - from_s) * px_per_s);
-    let mut run = Run::new(look);
-    let (mut phase, mut before, mut last_x) = (0.0f64, None::<&LinePoint>, f32::NEG_INFINITY);
+    let since = points.partition_point(|p| p.time_s < from_s);
+    let end = points.partition_point(|p| p.time_s <= to_s);
+    let shown = points.get(since..end).unwrap_or_default();
+    let place = Place::new(room, levels, shown);
+    let span = (to_s - from_s).max(0.1);
+    let scale = Scale { left: area.left(), from_s, px_per_s: f64::from(area.width()) / span };
+    // Beats are counted from the note's beginning, in sight or not: rungs move with the line.
+    let points = points.get(beginning(points, since)..end).unwrap_or_default();
+    let drawn = lay(points, &place, &scale, (levels, drone, look.u(LEAST_RUNG)));
+    drawn.paint(painter, look, (area.x_range(), &place));
+    letters_along(painter, look, (shown, letter, area), &place, |t| scale.x_of(t));
+}
+
+/// Where the held stretch begins in which point `at` lies.
+fn beginning(points: &[LinePoint], at: usize) -> usize {
+    let held = |p: &&LinePoint| matches!(p.kind, Some(Kind::Held));
+    at - points.get(..at).unwrap_or_default().iter().rev().take_while(held).count()
+}
+
+/// Time to width.
+struct Scale {
+    left: f32,
+    from_s: f64,
+    px_per_s: f64,
+}
+
+impl Scale {
+    fn x_of(&self, t: f64) -> f32 {
+        self.left + num::single((t - self.from_s) * self.px_per_s)
+    }
+}
+
+/// A stretch of one still level under a held note.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Still {
+    from: f32,
+    to: f32,
+    y: f32,
+    /// Half of the band about it, cents, where it is drawn.
+    half: Option<f64>,
+}
+
+/// What is drawn.
+#[derive(Debug, Clone, Default, PartialEq)]
+struct Drawn {
+    still: Vec<Still>,
+    /// The voice, stretch by stretch; thick where held.
+    sung: Vec<(Vec<Pos2>, bool)>,
+    rungs: Vec<[Pos2; 2]>,
+}
+
+/// Lays the threads out.
+fn lay(points: &[LinePoint], place: &Place, scale: &Scale, (levels, drone, least): (Levels<'_>, bool, f32)) -> Drawn {
+    let mut run = Run { reach: num::single(MEAN_S * scale.px_per_s), ..Run::default() };
+    let (mut phase, mut before) = (0.0f64, None::<&LinePoint>);
     for p in points {
         let dt = before.map_or(0.0, |b| (p.time_s - b.time_s).clamp(0.0, 0.1));
         let Some(named) = p.named else {
-            run.break_off(painter);
+            run.break_off();
             before = None;
             continue;
         };
-        let beats = f64::from(p.beats_hz.unwrap_or(0.0));
-        phase += beats * dt;
         let held = matches!(p.kind, Some(Kind::Held));
         let last = before.and_then(|b| b.named);
         let leaps = last.is_some_and(|n| (n.swara, n.sthayi) != (named.swara, named.sthayi));
-        if last.is_some_and(|n| (place.step_of(&n) - place.step_of(&named)).abs() > MOST_STEPS) {
-            run.break_off(painter);
+        let far = last.is_some_and(|n| (place.step_of(&n) - place.step_of(&named)).abs() > MOST_STEPS);
+        if far || (leaps && matches!(levels, Levels::Flat(_))) {
+            run.break_off();
         }
         before = Some(p);
-        let x = x_of(p.time_s);
-        if x - last_x < 0.8 && !leaps {
-            continue;
-        }
-        last_x = x;
         let (target, mut voice) = (place.target(&named), place.voice(&named));
-        if !held && levels == Levels::Flat {
-            voice = target + (voice - target) * MOVING_SHARE;
+        let mut half = None;
+        if let Levels::Flat(band) = levels {
+            half = Some(band.of(named.swara).0);
+            if !held {
+                voice = target + (voice - target) * MOVING_SHARE;
+            }
         }
-        let plaited = held && beats > 0.0 && px_per_s / beats >= LEAST_CROSSING;
-        let (still, sung) = if plaited {
-            let (mid, half) = ((target + voice) / 2.0, (voice - target) / 2.0);
-            let turn = num::single((std::f64::consts::PI * phase).cos());
-            (mid - half * turn, mid + half * turn)
-        } else {
-            (target, voice)
-        };
-        match levels {
-            Levels::Stepped(_) if leaps => run.still_break(painter),
-            Levels::Flat if leaps => run.break_off(painter),
-            _ => {}
-        }
-        run.add(painter, (x, still, sung), held);
+        let beats = f64::from(p.beats_hz.unwrap_or(0.0));
+        phase = if held { phase + beats * dt } else { 0.0 };
+        // A beat is over: the next one is counted from here.
+        let beat = phase >= 1.0;
+        phase -= if beat { phase.floor() } else { 0.0 };
+        let rung = beat && drone && num::single(scale.px_per_s / beats.max(1e-9)) >= least;
+        run.add((scale.x_of(p.time_s), target, voice), (held, leaps, half), rung);
     }
-    run.break_off(painter);
-    letters_along(painter, look, (points, letter, area), &place, x_of);
+    run.break_off();
+    run.drawn
+}
+
+/// One moment of a run under way.
+#[derive(Debug, Clone, Copy)]
+struct Step {
+    at: Pos2,
+    target: f32,
+    held: bool,
+    /// Which stretch of one swara, held or moving, it belongs to.
+    part: u32,
+    rung: bool,
 }
 
 /// Lines under way.
+#[derive(Default)]
 struct Run {
-    still: Vec<Pos2>,
-    sung: Vec<Pos2>,
-    held: bool,
-    pens: [Stroke; 3],
+    drawn: Drawn,
+    steps: Vec<Step>,
+    part: u32,
+    /// Points on either side over which held moments are averaged.
+    reach: f32,
 }
 
 impl Run {
-    fn new(look: &Look) -> Self {
-        let pens = [
-            Stroke::new(look.u(2.0), look.still),
-            Stroke::new(look.u(3.2), look.voice),
-            Stroke::new(look.u(1.3), look.voice),
-        ];
-        Self { still: Vec::new(), sung: Vec::new(), held: false, pens }
+    fn add(&mut self, (x, target, voice): (f32, f32, f32), (held, leaps, half): (bool, bool, Option<f64>), rung: bool) {
+        if leaps || self.steps.last().is_some_and(|step| step.held != held) {
+            self.part += 1;
+        }
+        let goes_on = self.steps.last().is_some_and(|step| step.part == self.part);
+        // What moves is measured against nothing.
+        match self.drawn.still.last_mut() {
+            Some(still) if held && goes_on => still.to = x,
+            _ if held => self.drawn.still.push(Still { from: x, to: x, y: target, half }),
+            _ => {}
+        }
+        self.steps.push(Step { at: pos2(x, voice), target, held, part: self.part, rung });
     }
 
-    fn add(&mut self, painter: &Painter, (x, still, sung): (f32, f32, f32), held: bool) {
-        if held != self.held {
-            let joint = self.sung.last().copied();
-            self.sung_break(painter);
-            self.sung.extend(joint);
-            self.held = held;
+    /// The run is over: it becomes lines and rungs.
+    fn break_off(&mut self) {
+        self.part += 1;
+        let steps = std::mem::take(&mut self.steps);
+        let mut line: Vec<Pos2> = Vec::new();
+        let mut was_held = false;
+        // The moments near enough to be averaged with this one, and the sum of their heights.
+        let (mut first, mut next, mut sum) = (0, 0, 0.0f32);
+        for (i, step) in steps.iter().enumerate() {
+            let near = |other: &Step| other.part == step.part && (other.at.x - step.at.x).abs() <= self.reach;
+            while steps.get(next).is_some_and(|s| next <= i || near(s)) {
+                sum += steps.get(next).map_or(0.0, |s| s.at.y);
+                next += 1;
+            }
+            while steps.get(first).is_some_and(|s| first < i && !near(s)) {
+                sum -= steps.get(first).map_or(0.0, |s| s.at.y);
+                first += 1;
+            }
+            let mean = sum / (next - first).max(1) as f32;
+            let at = if step.held { pos2(step.at.x, mean) } else { step.at };
+            if step.rung {
+                self.drawn.rungs.push([pos2(at.x, step.target), at]);
+            }
+            if step.held != was_held && !line.is_empty() {
+                let joint = line.last().copied();
+                self.drawn.sung.push((std::mem::take(&mut line), was_held));
+                line.extend(joint);
+            }
+            was_held = step.held;
+            let last = i + 1 == steps.len();
+            if last || line.last().is_none_or(|q| at.x - q.x >= PIECE || (at.y - q.y).abs() >= PIECE) {
+                line.push(at);
+            }
         }
-        if held {
-            self.still.push(pos2(x, still));
-        } else {
-            // What moves is measured against nothing.
-            self.still_break(painter);
-        }
-        self.sung.push(pos2(x, sung));
+        self.drawn.sung.push((line, was_held));
     }
+}
 
-    fn still_break(&mut self, painter: &Painter) {
-        let line = std::mem::take(&mut self.still);
-        if line.len() > 1 {
-            painter.add(Shape::line(line, self.pens[0]));
+impl Drawn {
+    fn paint(&self, painter: &Painter, look: &Look, (width, place): (egui::Rangef, &Place)) {
+        let still = Stroke::new(look.u(2.0), look.still);
+        for stretch in self.still.iter().filter(|s| s.to > s.from && s.to >= width.min) {
+            let across = egui::Rangef::new(stretch.from.max(width.min), stretch.to);
+            painter.hline(across, stretch.y, still);
+            for edge in stretch.half.into_iter().flat_map(|half| [half, -half]) {
+                painter.hline(across, stretch.y - place.rise(edge), Stroke::new(1.0, look.hair));
+            }
         }
-    }
-
-    fn sung_break(&mut self, painter: &Painter) {
-        let line = std::mem::take(&mut self.sung);
-        if line.len() > 1 {
-            painter.add(Shape::line(line, if self.held { self.pens[1] } else { self.pens[2] }));
+        let rung = Stroke::new(look.u(1.6), look.ink);
+        for [a, b] in self.rungs.iter().filter(|[a, _]| width.contains(a.x)) {
+            let out = look.u(RUNG_OUT);
+            painter.vline(a.x, (a.y.min(b.y) - out)..=(a.y.max(b.y) + out), rung);
         }
-    }
-
-    fn break_off(&mut self, painter: &Painter) {
-        self.still_break(painter);
-        self.sung_break(painter);
+        for (line, held) in self.sung.iter().filter(|(line, _)| line.len() > 1) {
+            let pen = Stroke::new(look.u(if *held { 3.2 } else { 1.3 }), look.voice);
+            // What lies before the picture was only counted.
+            let first = line.partition_point(|p| p.x < width.min).saturating_sub(1);
+            painter.add(Shape::line(line.get(first..).unwrap_or_default().to_vec(), pen));
+        }
     }
 }
 
@@ -314,6 +416,84 @@ mod tests {
         assert!((Place::new(area, Levels::Stepped(&targets()), &points).step - plain).abs() < 1e-6);
         points[5] = point(5.0, Swara::S, 3, 0.0, Kind::Held);
         assert!(Place::new(area, Levels::Stepped(&targets()), &points).step < plain, "two of them are drawn");
+    }
+
+    const BAND: Band = Band { fixed: Cents(20.0), others: Cents(25.0) };
+
+    /// A held Sa of `seconds`, so far off at each instant, beating so often.
+    fn sa(seconds: f64, beats: f32, offset: impl Fn(f64) -> f64) -> Vec<LinePoint> {
+        let at = |i: usize| i as f64 / 200.0;
+        (0..num::index(seconds * 200.0))
+            .map(|i| LinePoint { beats_hz: Some(beats), ..point(at(i), Swara::S, 0, offset(at(i)), Kind::Held) })
+            .collect()
+    }
+
+    /// Laid out in 600 x 120 points over 10 s.
+    fn laid(points: &[LinePoint], flat: bool, drone: bool) -> Drawn {
+        let (area, targets) = (Rect::from_min_size(pos2(0.0, 0.0), vec2(600.0, 120.0)), targets());
+        let levels = if flat { Levels::Flat(BAND) } else { Levels::Stepped(&targets) };
+        let place = Place::new(area, levels, points);
+        lay(points, &place, &Scale { left: 0.0, from_s: 0.0, px_per_s: 60.0 }, (levels, drone, 7.0))
+    }
+
+    fn heights(drawn: &Drawn) -> (f32, f32) {
+        let all = drawn.sung.iter().flat_map(|(line, _)| line.iter().map(|p| p.y));
+        all.fold((f32::INFINITY, f32::NEG_INFINITY), |(a, b), y| (a.min(y), b.max(y)))
+    }
+
+    #[test]
+    fn a_steady_sharp_sa_is_straight_and_apart_and_its_beats_are_rungs() {
+        for flat in [true, false] {
+            let drawn = laid(&sa(8.0, 1.5, |_| 12.0), flat, true);
+            let (top, bottom) = heights(&drawn);
+            assert!(bottom - top < 0.01, "the beats bend the voice: {top} to {bottom}");
+            assert_eq!(drawn.still.len(), 1);
+            assert!(drawn.still[0].y - bottom > 4.0, "{} beside {bottom}", drawn.still[0].y);
+            // One and a half a second over 8 s, each on the voice and on the still thread.
+            assert!((11..=12).contains(&drawn.rungs.len()), "{}", drawn.rungs.len());
+            assert!(drawn.rungs.iter().all(|[a, b]| (a.y - drawn.still[0].y).abs() < 0.01 && (b.y - top).abs() < 0.01));
+            let apart: Vec<f32> = drawn.rungs.windows(2).map(|w| w[1][0].x - w[0][0].x).collect();
+            assert!(apart.iter().all(|d| (d - 40.0).abs() < 1.0), "{apart:?}");
+            assert!(laid(&sa(8.0, 1.5, |_| 12.0), flat, false).rungs.is_empty(), "no drone, no beats");
+        }
+        let slow = laid(&sa(8.0, 0.5, |_| 4.0), true, true);
+        assert!((3..=4).contains(&slow.rungs.len()), "slower beats come wider apart: {}", slow.rungs.len());
+        assert!(laid(&sa(8.0, 20.0, |_| 45.0), true, true).rungs.is_empty(), "too close to be told apart");
+    }
+
+    #[test]
+    fn rungs_go_with_the_line_when_it_moves_out_of_the_picture() {
+        let points = sa(9.0, 1.5, |_| 12.0);
+        for from in [300, 333, 777] {
+            assert_eq!(beginning(&points, from), 0);
+        }
+        let mut broken = points;
+        broken[500].kind = Some(Kind::Gliding);
+        assert_eq!((beginning(&broken, 777), beginning(&broken, 500)), (501, 0));
+    }
+
+    #[test]
+    fn the_flutter_of_single_readings_is_no_saw_tooth_and_a_waver_is_a_waver() {
+        let mut sign = 1.0;
+        let points: Vec<_> = sa(6.0, 0.0, |_| 0.0)
+            .into_iter()
+            .map(|p| {
+                sign = -sign;
+                point(p.time_s, Swara::S, 0, 2.5 * sign, Kind::Held)
+            })
+            .collect();
+        let (top, bottom) = heights(&laid(&points, true, true));
+        assert!(bottom - top < 1.5, "flutter of 2.5 cents is drawn {} points high", bottom - top);
+        let (top, bottom) = heights(&laid(&sa(6.0, 0.0, |t| 20.0 * (t * 31.4).sin()), true, true));
+        let band = 2.0 * height(20.0, stroke::HALF_WAY_CENTS) * 60.0;
+        assert!(bottom - top > 0.8 * band, "{} of {band}", bottom - top);
+    }
+
+    #[test]
+    fn few_corners_are_drawn() {
+        let drawn = laid(&sa(10.0, 1.0, |t| 10.0 + 3.0 * (t * 27.0).sin()), true, true);
+        let corners: usize = drawn.sung.iter().map(|(line, _)| line.len()).sum();
+        assert!(corners <= 405, "{corners} for 600 points of width");
     }
 
     #[test]

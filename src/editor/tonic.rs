@@ -26,17 +26,20 @@ pub fn sheet(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
         "Hold the button, or press it once and let it run (key T), while a drone or a voice sounds Sa: 3 s for a reed or a \
          voice, up to 15 s for plucked strings.",
     );
-    held(ui, "Take Sa", Listen::Sa, listens(false), actions);
+    let take = held(ui, "Take Sa", Listen::Sa, listens(false), actions);
     ui.separator();
     ui.label(RichText::new("A comfortable Sa for a new singer").heading());
     ui.label(
         "Hold the button, or press it once, and glide easily down as far as it goes without pushing, and up again.",
     );
     ui.label(RichText::new(CAUTION).small().color(look.quiet));
-    held(ui, "Hear the glide", Listen::Range, listens(true), actions);
+    let glide = held(ui, "Hear the glide", Listen::Range, listens(true), actions);
     if let Some(finding) = finding {
         ui.separator();
-        found(ui, look, finding, actions);
+        if found(ui, look, finding, actions) {
+            // Its button is gone with it: the keyboard is back at the one that began.
+            if finding.range { glide } else { take }.request_focus();
+        }
     }
     ui.separator();
     ui.label(RichText::new("Madhyama shruti").heading());
@@ -47,7 +50,7 @@ pub fn sheet(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
 }
 
 /// A button that listens while it is held, or from one press to the next.
-fn held(ui: &mut Ui, name: &str, what: Listen, listens: bool, actions: &mut Vec<Action>) {
+fn held(ui: &mut Ui, name: &str, what: Listen, listens: bool, actions: &mut Vec<Action>) -> Response {
     let word = if listens { "That is enough" } else { name };
     let response: Response = ui.button(word);
     let key = ui.scope_id().with(("held since", name));
@@ -60,7 +63,7 @@ fn held(ui: &mut Ui, name: &str, what: Listen, listens: bool, actions: &mut Vec<
             ui.data_mut(|data| data.insert_temp(key, now));
             actions.push(Action::Listen(if listens { Listen::Enough } else { what }));
         }
-        return;
+        return response;
     }
     ui.data_mut(|data| data.remove::<f64>(key));
     let long = since.is_some_and(|since| now - since >= CLICK_S);
@@ -70,10 +73,11 @@ fn held(ui: &mut Ui, name: &str, what: Listen, listens: bool, actions: &mut Vec<
         // The keyboard, or assistive technology: no pointer was down.
         actions.push(Action::Listen(if listens { Listen::Enough } else { what }));
     }
+    response
 }
 
-/// How far it is, what was found, and what may be taken.
-fn found(ui: &mut Ui, look: &Look, finding: &FindingView, actions: &mut Vec<Action>) {
+/// How far it is, what was found, and what may be taken; true when it was put away.
+fn found(ui: &mut Ui, look: &Look, finding: &FindingView, actions: &mut Vec<Action>) -> bool {
     if let Some(seconds) = finding.heard_s {
         let whole = if finding.range || seconds < USUAL_S.0 { USUAL_S.0 } else { USUAL_S.1 };
         let share = crate::units::num::single((seconds / whole).min(1.0));
@@ -91,7 +95,9 @@ fn found(ui: &mut Ui, look: &Look, finding: &FindingView, actions: &mut Vec<Acti
             ui.label(RichText::new(&offer.reason).color(look.quiet));
         });
     }
-    if finding.heard_s.is_none() && ui.small_button("Put this away").clicked() {
+    let away = finding.heard_s.is_none() && ui.small_button("Put this away").clicked();
+    if away {
         actions.push(Action::Listen(Listen::Away));
     }
+    away
 }

@@ -465,6 +465,13 @@ impl View {
         }
     }
 
+    /// Whether a drone sounds for a voice to beat against: ours, or one in the room.
+    #[must_use]
+    pub fn drone_sounds(&self) -> bool {
+        let ours = self.drone.on && !self.drone.silent_after_reopen && !self.trouble.host_silent;
+        ours || self.lesson.pupil_drone.is_some()
+    }
+
     /// Whether the ear comes first now: nothing that tells the pitch may be seen.
     #[must_use]
     pub fn hides(&self) -> bool {
