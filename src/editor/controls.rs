@@ -159,7 +159,14 @@ pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, a
         return;
     }
     let troubles = troubles(view);
-    let shown = if view.said.is_empty() { troubles.first().cloned() } else { Some((view.said.clone(), None)) };
+    let first = troubles.first().cloned();
+    let shown = if view.said.is_empty() {
+        first
+    } else {
+        // The way to have sound again stands beside whatever is said.
+        let anew = first.and_then(|(_, ask)| ask).filter(|_| dead);
+        Some((view.said.clone(), anew))
+    };
     let Some((text, ask)) = shown else { return };
     let more = (troubles.len() > 1).then(|| format!("and {} more", troubles.len() - 1));
     let text = fonts::shown(ui.ctx(), &text);

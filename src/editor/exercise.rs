@@ -27,7 +27,9 @@ pub fn strip(ui: &mut Ui, look: &Look, running: &ExerciseView, actions: &mut Vec
         steps(ui, running);
     });
     if !running.told.is_empty() && !running.hides {
-        ui.label(RichText::new(&running.told).color(look.quiet));
+        let told = RichText::new(&running.told);
+        // An answer is what the singer waits for; what was noticed is there to be looked up.
+        ui.label(if running.stands { told.size(look.far) } else { told.color(look.quiet) });
     }
 }
 
@@ -49,6 +51,10 @@ fn tools(ui: &mut Ui, running: &ExerciseView, actions: &mut Vec<Action>) {
         actions.push(Action::Exercise(Run::Pause(!running.paused)));
     }
     if running.may_skip && ui.small_button("Leave it out").on_hover_text("key N: without penalty").clicked() {
+        actions.push(Action::Exercise(Run::Skip));
+    }
+    let next = "key N: the answer is put away, and the next note counts";
+    if running.stands && ui.small_button("Next note").on_hover_text(next).clicked() {
         actions.push(Action::Exercise(Run::Skip));
     }
     if ui.small_button("End").on_hover_text("end the exercise").clicked() {

@@ -352,7 +352,7 @@ fn exercise_press(press: Press, view: &View, actions: &mut Vec<Action>) {
     let Some(running) = &view.lesson.exercise else { return };
     match press {
         Press::Pause => actions.push(Action::Exercise(Run::Pause(!running.paused))),
-        Press::Skip if running.may_skip => actions.push(Action::Exercise(Run::Skip)),
+        Press::Skip if running.may_skip || running.stands => actions.push(Action::Exercise(Run::Skip)),
         Press::Ear(ear) if running.asks_ear => actions.push(Action::Ear(ear)),
         _ => {}
     }

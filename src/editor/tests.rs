@@ -196,6 +196,30 @@ fn the_ear_comes_first_and_nothing_that_tells_the_pitch_is_there() {
 }
 
 #[test]
+fn an_answer_stands_until_the_singer_goes_on() {
+    let mut view = sample::normal();
+    view.lesson.exercise = Some(ExerciseView {
+        now: "Your answer stands for 4 s. N goes on at once.".into(),
+        told: "You heard it: it was 24 cents low.".into(),
+        stands: true,
+        ..ExerciseView::default()
+    });
+    let mut harness = pressing(view, None, None);
+    harness.get_by_label_contains("it was 24 cents low");
+    assert_eq!(click(&mut harness, "Next note"), [Action::Exercise(Run::Skip)]);
+    harness.key_press(Key::N);
+    assert_eq!(asked(&mut harness), [Action::Exercise(Run::Skip), Action::Exercise(Run::Skip)]);
+}
+
+#[test]
+fn sound_that_ended_has_its_way_out_beside_whatever_is_said() {
+    let mut view = sample::normal();
+    (view.trouble.host_silent, view.device) = (true, Some(super::view::Device::default()));
+    view.said = "Sa cannot be changed while the sound system is stopped: start it again first.".into();
+    assert_eq!(click(&mut pressing(view, None, None), "Start it again"), [Action::StartAnew]);
+}
+
+#[test]
 fn an_exercise_is_begun_paused_skipped_and_ended() {
     let mut view = sample::lesson();
     view.lesson.exercise = None;

@@ -231,6 +231,8 @@ pub struct ExerciseView {
     pub hides: bool,
     /// The due step may be left out.
     pub may_skip: bool,
+    /// The answer stands until the singer goes on: by the next note, or at once.
+    pub stands: bool,
     /// Nothing counts until it goes on.
     pub paused: bool,
 }

@@ -114,7 +114,7 @@ pub const GLOSSARY: [(&str, &str); 16] = [
     ("median", "the middle of all offsets: half lie above, half below"),
     ("spread", "how far the middle two thirds scatter"),
     ("listening", "on: held notes are counted; off: shown only (the teacher sings)"),
-    ("freeze", "the picture stands still; listening goes on"),
+    ("freeze", "letter, figures and lines stand still; listening and the meter go on"),
 ];
 
 /// The caution, shown once.

@@ -152,7 +152,8 @@ pub const EXERCISES: &[Exercise] = &[
     Exercise {
         key: "ear-first",
         name: "Ear first",
-        about: "say low, same or high about your own note; only then the meter shows it",
+        about: "say low, same or high about your own note; only then the meter shows it. The answer stands for 4 s and until you \
+                begin the next note, or press N",
         machine: Machine::EarFirst,
         settings: &[
             Setting { key: keys::SWARA, name: "Swara", values: Values::Swaras(true) },

@@ -92,6 +92,11 @@ impl EarFirst {
         Some(right)
     }
 
+    /// Puts the answer away: the next note is to come.
+    pub fn put_away(&mut self) {
+        (self.state.shown, self.state.right) = (None, None);
+    }
+
     /// Where it stands.
     #[must_use]
     pub fn state(&self) -> EarState {
@@ -124,5 +129,7 @@ mod tests {
             assert!(ear.state().shown.is_some() && !ear.state().asking);
         }
         assert_eq!(ear.state().share(), Some(0.75));
+        ear.put_away();
+        assert_eq!((ear.state().shown, ear.state().answers), (None, 4));
     }
 }

@@ -6,9 +6,10 @@
 //! rest is due, and nothing is gained by holding on. Constant cost.
 
 use super::{FRAME_S, folded};
-use crate::note::{Expected, LastSecond, Note, STEADY_CENTS};
+use crate::note::{Expected, Kind, LastSecond, Note, STEADY_CENTS};
 use crate::swara::SwaraReading;
-use crate::units::Cents;
+use crate::units::{Cents, SampleRate, SampleTime};
+use std::collections::VecDeque;
 
 /// The exercise as a teacher sets it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -101,6 +102,43 @@ pub struct LongToneState {
     pub rest_due: bool,
     /// What unsettled the last note.
     pub unsettled: Unsettled,
+    /// Why the last note was counted apart from the one before, where both were one tone to the singer.
+    pub split: Option<Split>,
+}
+
+/// Held notes on the swara that lie nearer together than this may have been one tone to the singer, seconds (our choice: a quick
+/// breath is in it, a rest is not).
+const ONE_TONE_S: f64 = 2.0;
+/// Silence from here on is a breath or a pause; a shorter one is the voice breaking off, seconds (our choice).
+const BREATH_S: f64 = 0.15;
+/// A note's ends are found this exactly, seconds: what lies so near to them belongs to the gap.
+const ENDS_S: f64 = 0.15;
+/// Breaks that are remembered: enough for the longest note.
+const BREAKS: usize = 64;
+
+/// Why one tone was counted as two notes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Split {
+    /// A breath or a pause, seconds.
+    Breath(f64),
+    /// The voice broke off for a moment.
+    Gap,
+    /// It left the band; how far it was at most, cents (signed).
+    Off(Cents),
+    /// It wavered.
+    Wavered,
+    /// The pitch moved on and came back, within the band.
+    Moved,
+}
+
+/// A stretch in which the voice was not on the swara.
+#[derive(Debug, Clone, Copy)]
+struct Break {
+    from: SampleTime,
+    to: SampleTime,
+    readings: u32,
+    /// How far off at most; `None` where nothing sounded.
+    off: Option<Cents>,
 }
 
 /// The machine.
@@ -111,17 +149,33 @@ pub struct LongTone {
     uncounted: usize,
     silent_s: f64,
     state: LongToneState,
+    /// The newest breaks, the newest last; the last one may go on.
+    breaks: VecDeque<Break>,
+    /// Whether it does.
+    broken: bool,
+    /// Where the last held note on the swara ended, and whether the voice has swung since.
+    before: Option<(SampleTime, bool)>,
 }
 
 impl LongTone {
     /// At the beginning.
     #[must_use]
     pub fn new(table: LongToneTable) -> Self {
-        Self { table, window: LastSecond::new(), uncounted: 0, silent_s: 0.0, state: LongToneState::default() }
+        Self {
+            table,
+            window: LastSecond::new(),
+            uncounted: 0,
+            silent_s: 0.0,
+            state: LongToneState::default(),
+            breaks: VecDeque::new(),
+            broken: false,
+            before: None,
+        }
     }
 
     /// Takes a reading; one in which another voice sounds too counts as none.
     pub fn push(&mut self, reading: &SwaraReading) {
+        self.breaks(reading);
         let state = &mut self.state;
         let alone = reading.cents.filter(|c| c.0.is_finite() && !reading.frame.several);
         let Some(cents) = alone else {
@@ -152,9 +206,61 @@ impl LongTone {
         }
     }
 
+    /// Remembers when the voice was not on the swara.
+    fn breaks(&mut self, reading: &SwaraReading) {
+        let off = reading.cents.filter(|c| c.0.is_finite()).map(|c| folded(c.0, &self.table.swara));
+        if off.is_some_and(|off| off.0.abs() <= self.table.band.0) {
+            self.broken = false;
+            return;
+        }
+        let to = reading.frame.time;
+        match self.breaks.back_mut().filter(|last| self.broken && last.off.is_some() == off.is_some()) {
+            Some(last) => {
+                (last.to, last.readings) = (to, last.readings + 1);
+                if off.is_some_and(|off| last.off.is_none_or(|most| off.0.abs() > most.0.abs())) {
+                    last.off = off;
+                }
+            }
+            None => self.breaks.push_back(Break { from: to, to, readings: 1, off }),
+        }
+        self.broken = true;
+        if self.breaks.len() > BREAKS {
+            self.breaks.pop_front();
+        }
+    }
+
     /// Takes a final note.
-    pub fn note(&mut self, note: &Note) {
+    pub fn note(&mut self, note: &Note, rate: SampleRate) {
         self.state.unsettled = Unsettled::of(note, &self.table);
+        if note.kind != Kind::Held {
+            if let Some((_, swung)) = &mut self.before {
+                *swung |= note.kind == Kind::Oscillating;
+            }
+            return;
+        }
+        let on_swara = note.swara == self.table.swara.target.swara;
+        let before = self.before.filter(|(end, _)| {
+            let apart = note.start.since(*end) as f64 / rate.hz();
+            on_swara && (-ENDS_S..=ONE_TONE_S).contains(&apart)
+        });
+        self.state.split = before.map(|(end, swung)| self.why((end, note.start), swung, rate));
+        self.before = on_swara.then_some((note.end, false));
+    }
+
+    /// What lay between two notes, the plainest reason first.
+    fn why(&self, (end, start): (SampleTime, SampleTime), swung: bool, rate: SampleRate) -> Split {
+        let reach = crate::units::num::int(ENDS_S * rate.hz());
+        let between = self.breaks.iter().filter(|b| b.to.0 >= end.0 - reach && b.from.0 <= start.0 + reach);
+        let (silent, off): (Vec<&Break>, Vec<&Break>) = between.partition(|b| b.off.is_none());
+        let longest = silent.iter().map(|b| f64::from(b.readings) * FRAME_S).fold(0.0, f64::max);
+        let farthest = off.iter().filter_map(|b| b.off).max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
+        match farthest {
+            _ if longest >= BREATH_S => Split::Breath(longest),
+            _ if swung => Split::Wavered,
+            Some(off) => Split::Off(off),
+            None if longest > 0.0 => Split::Gap,
+            None => Split::Moved,
+        }
     }
 
     /// How it stands.
@@ -202,6 +308,45 @@ mod tests {
         sing(&mut tone, 3.0, |t| if (1.5..1.6).contains(&t) { 60.0 } else { 0.0 });
         assert!(tone.state().steady_s <= 3.0);
         assert!(tone.state().steady_s >= 1.5);
+    }
+
+    /// A Sa of 3 s, something else for `seconds`, and Sa again; what is said of the second note.
+    fn split(seconds: f64, between: Option<f64>, kind: Option<Kind>) -> Option<Split> {
+        let rate = SampleRate::new(48_000.0).unwrap();
+        let mut tone = sa();
+        let mut at = 0;
+        let mut sing = |tone: &mut LongTone, seconds: f64, cents: Option<f64>| {
+            for _ in 0..crate::units::num::int(seconds / FRAME_S) {
+                let mut reading = reading(cents);
+                reading.frame.time = SampleTime(at);
+                at += 240;
+                tone.push(&reading);
+            }
+            SampleTime(at)
+        };
+        let between_s = |start: SampleTime, end: SampleTime, kind| Note { kind, start, end, ..note(3.0, 3.0) };
+        let end = sing(&mut tone, 3.0, Some(3.0));
+        tone.note(&between_s(SampleTime(0), end, Kind::Held), rate);
+        assert_eq!(tone.state().split, None, "the first of them");
+        let start = sing(&mut tone, seconds, between);
+        if let Some(kind) = kind {
+            tone.note(&between_s(end, start, kind), rate);
+        }
+        let last = sing(&mut tone, 3.0, Some(-2.0));
+        tone.note(&between_s(start, last, Kind::Held), rate);
+        tone.state().split
+    }
+
+    #[test]
+    fn why_a_tone_was_counted_as_two_is_told() {
+        let near =
+            |found: Option<Split>, seconds: f64| matches!(found, Some(Split::Breath(s)) if (s - seconds).abs() < 0.01);
+        assert!(near(split(0.4, None, None), 0.4), "{:?}", split(0.4, None, None));
+        assert_eq!(split(0.05, None, None), Some(Split::Gap));
+        assert_eq!(split(0.3, Some(46.0), Some(Kind::Gliding)), Some(Split::Off(Cents(46.0))));
+        assert_eq!(split(0.5, Some(40.0), Some(Kind::Oscillating)), Some(Split::Wavered));
+        assert_eq!(split(0.2, Some(10.0), None), Some(Split::Moved));
+        assert_eq!(split(3.0, None, None), None, "a rest lies between two tones");
     }
 
     #[test]

@@ -13,7 +13,7 @@ mod told;
 
 pub use ear_first::{EarAnswer, EarFirst, EarState, EarTable};
 pub use fixed_round::{Manner, Mark, NextThing, Round, RoundState, RoundTable, STEPS, Step};
-pub use long_tone::{LongTone, LongToneState, LongToneTable, Unsettled};
+pub use long_tone::{LongTone, LongToneState, LongToneTable, Split, Unsettled};
 pub use running::{Progress, Running};
 pub use told::REST;
 

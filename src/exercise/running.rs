@@ -6,13 +6,15 @@
 
 use super::catalogue::{Exercise, Machine, Place, keys};
 use super::told;
-use super::{EarAnswer, EarFirst, EarTable, LongTone, LongToneTable, Manner, Round, RoundTable};
+use super::{EarAnswer, EarFirst, EarTable, FRAME_S, LongTone, LongToneTable, Manner, Round, RoundTable};
 use crate::note::{Expected, Note};
 use crate::swara::{Sthayi, Swara, SwaraReading};
 use crate::units::{Cents, SampleRate, SampleTime};
 
 /// Voiced readings after which a new note sounds and the meter hides again: 0.1 s (our choice).
 const HIDES_AFTER: u32 = 20;
+/// How long an answer stands at least, seconds (our choice: long enough to read it and to listen back); said in the catalogue.
+pub(super) const ANSWER_S: f64 = 4.0;
 
 /// How an exercise stands, for people.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -33,6 +35,8 @@ pub struct Progress {
     pub hides: bool,
     /// The due step may be left out.
     pub may_skip: bool,
+    /// The answer stands until the singer goes on: by the next note, or at once.
+    pub stands: bool,
     /// A rest is due; the caution about the voice belongs beside it.
     pub rest: bool,
     /// Nothing counts until it goes on.
@@ -47,13 +51,46 @@ pub struct Running {
     paused: bool,
     /// From when on a note is an answer to what was asked.
     asked_from: SampleTime,
+    /// The newest reading.
+    now: SampleTime,
 }
 
 #[derive(Debug, Clone)]
 enum Engine {
     LongTone { tone: Box<LongTone>, table: LongToneTable, along: bool },
     Round { round: Box<Round>, table: RoundTable },
-    Ear { ear: EarFirst, table: EarTable, hides: bool, voiced: u32 },
+    Ear { ear: EarFirst, table: EarTable, answer: Option<Standing> },
+}
+
+/// An answer that stands before the singer.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Standing {
+    /// For so long, seconds.
+    seconds: f64,
+    /// Voiced readings without a break.
+    voiced: u32,
+    /// The newest silence after it stood long enough: a note that begins there is the next one.
+    quiet: Option<SampleTime>,
+}
+
+impl Standing {
+    /// Whether the next note puts it away.
+    pub(super) fn long_enough(&self) -> bool {
+        self.seconds >= ANSWER_S
+    }
+
+    /// Takes a reading; from when on the next note sounds, where it does.
+    fn push(&mut self, reading: &SwaraReading) -> Option<SampleTime> {
+        self.seconds += FRAME_S;
+        if reading.cents.is_none() {
+            self.voiced = 0;
+            // What sounded when the time was over was begun too early to be the next one.
+            self.quiet = self.long_enough().then_some(reading.frame.time);
+            return None;
+        }
+        self.voiced = self.voiced.saturating_add(1);
+        self.quiet.filter(|_| self.voiced >= HIDES_AFTER)
+    }
 }
 
 impl Running {
@@ -92,10 +129,10 @@ impl Running {
                 let swara = swara();
                 let band = swara.map_or(place.band.others, |s| place.band.of(s.target.swara));
                 let table = EarTable { swara, band, hold_s: number(keys::HOLD, 1.0) };
-                Engine::Ear { ear: EarFirst::new(table), table, hides: true, voiced: 0 }
+                Engine::Ear { ear: EarFirst::new(table), table, answer: None }
             }
         };
-        Self { exercise, engine, paused: false, asked_from: SampleTime(i64::MIN) }
+        Self { exercise, engine, paused: false, asked_from: SampleTime(i64::MIN), now: SampleTime(i64::MIN) }
     }
 
     /// Which exercise it is.
@@ -114,6 +151,7 @@ impl Running {
         if self.paused {
             return;
         }
+        self.now = reading.frame.time;
         match &mut self.engine {
             Engine::LongTone { tone, .. } => tone.push(reading),
             Engine::Round { round, .. } => {
@@ -123,10 +161,13 @@ impl Running {
                     self.asked_from = reading.frame.time;
                 }
             }
-            Engine::Ear { ear, hides, voiced, .. } => {
-                *voiced = if reading.cents.is_some() { voiced.saturating_add(1) } else { 0 };
-                // The answered note was shown; with the next one the eyes rest again.
-                *hides |= *voiced >= HIDES_AFTER && !ear.state().asking;
+            Engine::Ear { ear, answer, .. } => {
+                if let Some(begun) = answer.as_mut().and_then(|standing| standing.push(reading)) {
+                    // With the next note the eyes rest again.
+                    *answer = None;
+                    ear.put_away();
+                    self.asked_from = begun;
+                }
             }
         }
     }
@@ -137,33 +178,41 @@ impl Running {
             return;
         }
         let seconds = note.seconds(rate);
+        // Humming along while one is to listen is no answer: most of the note must lie after that.
+        let asked = SampleTime(note.start.0.midpoint(note.end.0)) >= self.asked_from;
         match &mut self.engine {
-            Engine::LongTone { tone, .. } => tone.note(note),
-            Engine::Round { round, .. } => {
-                // Humming along while one is to listen is no answer: most of the note must lie after that.
-                let middle = SampleTime(note.start.0.midpoint(note.end.0));
-                if middle >= self.asked_from {
-                    round.note(note, seconds);
-                }
+            Engine::LongTone { tone, .. } => tone.note(note, rate),
+            Engine::Round { round, .. } if asked => {
+                round.note(note, seconds);
             }
-            Engine::Ear { ear, hides, .. } => {
-                ear.note(note, seconds);
-                *hides |= ear.state().asking;
-            }
+            // What is sung while an answer stands is not asked about.
+            Engine::Ear { ear, answer: None, .. } if asked => ear.note(note, seconds),
+            Engine::Round { .. } | Engine::Ear { .. } => {}
         }
     }
 
     /// Takes the singer's answer; whether it was right, `None` if nothing was asked.
     pub fn answer(&mut self, answer: EarAnswer) -> Option<bool> {
-        let Engine::Ear { ear, hides, voiced, .. } = &mut self.engine else { return None };
+        let Engine::Ear { ear, answer: standing, .. } = &mut self.engine else { return None };
         let right = ear.answer(answer)?;
-        (*hides, *voiced) = (false, 0);
+        *standing = Some(Standing::default());
         Some(right)
     }
 
-    /// Leaves the due step out, where it may be; true if it was.
+    /// Leaves the due step out, where it may be, or puts the answer away that stands; true if there was one.
     pub fn skip(&mut self) -> bool {
-        if let Engine::Round { round, .. } = &mut self.engine { round.skip() } else { false }
+        match &mut self.engine {
+            Engine::Round { round, .. } => round.skip(),
+            Engine::Ear { ear, answer, .. } => {
+                let stood = answer.take().is_some();
+                if stood {
+                    ear.put_away();
+                    self.asked_from = self.now;
+                }
+                stood
+            }
+            Engine::LongTone { .. } => false,
+        }
     }
 
     /// The swara that notes are to be judged against; `None`: freely.
@@ -198,11 +247,11 @@ impl Running {
         let mut progress = match &self.engine {
             Engine::LongTone { tone, table, .. } => told::long_tone(&tone.state(), table),
             Engine::Round { round, table } => told::round(&round.state(), table),
-            Engine::Ear { ear, table, hides, .. } => told::ear_first(&ear.state(), table, *hides),
+            Engine::Ear { ear, table, answer } => told::ear_first(&ear.state(), table, answer.as_ref()),
         };
         if self.paused {
             "Paused: nothing counts. Go on when you like.".clone_into(&mut progress.now);
-            (progress.asks, progress.hides, progress.may_skip) = (false, false, false);
+            (progress.asks, progress.hides, progress.may_skip, progress.stands) = (false, false, false, false);
         }
         progress.paused = self.paused;
         progress
@@ -281,10 +330,37 @@ mod tests {
         assert!(ear.progress().asks);
         assert_eq!(ear.answer(EarAnswer::Low), Some(true));
         let shown = ear.progress();
-        assert!(!shown.hides && shown.told.contains("40"), "{shown:?}");
-        (0..10).for_each(|_| ear.push(&reading(Some(0.0))));
+        assert!(!shown.hides && shown.stands && shown.told.contains("40"), "{shown:?}");
+        let mut at = 0;
+        let mut hear = |ear: &mut Running, seconds: f64, cents: Option<f64>| {
+            for _ in 0..crate::units::num::int(seconds / 0.005) {
+                at += 240;
+                let mut reading = reading(cents);
+                reading.frame.time = SampleTime(at);
+                ear.push(&reading);
+            }
+            SampleTime(at)
+        };
+        // A note sung too early neither hides the answer nor is asked about, however long it is held.
+        hear(&mut ear, 1.0, None);
+        let end = hear(&mut ear, 4.0, Some(0.0));
+        let mut early = note(10.0, 2.0);
+        (early.start, early.end) = (SampleTime(end.0 - 96_000), end);
+        ear.note(&early, rate());
+        assert!(ear.progress().told.contains("40") && !ear.progress().asks && !ear.progress().hides);
+        // The next one does.
+        let quiet = hear(&mut ear, 0.5, None);
+        hear(&mut ear, 0.05, Some(0.0));
         assert!(!ear.progress().hides);
-        (0..10).for_each(|_| ear.push(&reading(Some(0.0))));
-        assert!(ear.progress().hides);
+        let end = hear(&mut ear, 1.5, Some(0.0));
+        assert!(ear.progress().hides && ear.progress().told.is_empty() && !ear.progress().stands);
+        let mut next = note(30.0, 1.5);
+        (next.start, next.end) = (quiet, end);
+        ear.note(&next, rate());
+        assert!(ear.progress().asks);
+        // A key goes on at once.
+        assert_eq!(ear.answer(EarAnswer::High), Some(true));
+        assert!(ear.progress().stands && ear.skip() && !ear.skip());
+        assert!(ear.progress().hides && ear.progress().told.is_empty());
     }
 }

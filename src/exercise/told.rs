@@ -3,8 +3,9 @@
 //! In: the states of the machines. Out: [`Progress`]. Praise and blame are left out: it says what is, and one thing to do.
 //! Nothing rewards loudness or holding on longer than is comfortable; the caution comes with every rest that is due.
 
-use super::running::Progress;
-use super::{EarState, EarTable, LongToneState, LongToneTable, Mark, NextThing, RoundState, RoundTable, Unsettled};
+use super::running::{ANSWER_S, Progress, Standing};
+use super::{EarState, EarTable, LongToneState, LongToneTable, Mark, NextThing, RoundState, RoundTable};
+use super::{Split, Unsettled};
 use crate::note::{Advice, Expected};
 use crate::units::{Cents, num};
 
@@ -54,12 +55,32 @@ pub(super) fn long_tone(state: &LongToneState, table: &LongToneTable) -> Progres
     };
     Progress {
         now,
-        told: unsettled(&state.unsettled, &swara),
+        told: [split(state.split, &swara), unsettled(&state.unsettled, &swara)]
+            .into_iter()
+            .filter(|said| !said.is_empty())
+            .collect::<Vec<_>>()
+            .join(" "),
         share: Some(state.done.clamp(0.0, 1.0)),
         share_text: format!("{} of {}", clock(state.steady_s + 1e-6), clock(60.0 * table.goal_minutes)),
         rest: state.rest_due,
         ..Progress::default()
     }
+}
+
+/// Why one tone was counted as two notes.
+fn split(why: Option<Split>, swara: &str) -> String {
+    let Some(why) = why else { return String::new() };
+    let why = match why {
+        Split::Breath(seconds) => format!("a breath or a pause of {seconds:.1} s lay between"),
+        Split::Gap => "the voice broke off for a moment".to_owned(),
+        Split::Off(off) => {
+            let side = if off.0 < 0.0 { "below" } else { "above" };
+            format!("between them the voice left the band, {} cents {side} {swara}", whole(off.0))
+        }
+        Split::Wavered => "it wavered between them".to_owned(),
+        Split::Moved => "the pitch moved on and came back".to_owned(),
+    };
+    format!("Counted as two notes: {why}.")
 }
 
 fn unsettled(what: &Unsettled, swara: &str) -> String {
@@ -122,15 +143,18 @@ fn marked(mark: &Mark, table: &RoundTable) -> String {
     text
 }
 
-pub(super) fn ear_first(state: &EarState, table: &EarTable, hides: bool) -> Progress {
+pub(super) fn ear_first(state: &EarState, table: &EarTable, answer: Option<&Standing>) -> Progress {
     let swara = table.swara.map_or_else(|| "a swara".to_owned(), |s| name(&s));
-    let now = if state.asking {
-        "Was your note low, the same, or high?".to_owned()
-    } else {
-        format!("Sing {swara} for {:.0} s or more, and listen.", table.hold_s)
+    let now = match answer {
+        Some(standing) if !standing.long_enough() => {
+            format!("Your answer stands for {ANSWER_S:.0} s. N goes on at once.")
+        }
+        Some(_) => format!("Sing {swara} again when you like: the answer stands until then."),
+        None if state.asking => "Was your note low, the same, or high?".to_owned(),
+        None => format!("Sing {swara} for {:.0} s or more, and listen.", table.hold_s),
     };
     let told = match (state.shown, state.right) {
-        (Some(offset), Some(right)) if !hides || !state.asking => {
+        (Some(offset), Some(right)) => {
             format!("{}: it was {}.", if right { "You heard it" } else { "Not quite" }, off(offset, table.band))
         }
         _ => String::new(),
@@ -139,5 +163,6 @@ pub(super) fn ear_first(state: &EarState, table: &EarTable, hides: bool) -> Prog
         0 => String::new(),
         n => format!("{} of {n} heard right", state.right_answers),
     };
-    Progress { now, told, share: state.share(), share_text, asks: state.asking, hides, ..Progress::default() }
+    let (stands, asks) = (answer.is_some(), state.asking);
+    Progress { now, told, share: state.share(), share_text, asks, hides: !stands, stands, ..Progress::default() }
 }

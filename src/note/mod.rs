@@ -23,6 +23,7 @@
 //! apart: a kampita as regular as a vibrato; two swaras of one name less than 18 cents apart on one vowel (one note).
 
 mod advice;
+mod again;
 mod beats;
 mod judge;
 mod line;
@@ -34,6 +35,7 @@ mod swing;
 mod waver;
 
 pub use advice::Advice;
+pub use again::again;
 pub use beats::{Against, Beat, beat};
 pub use judge::{Expected, Judge, Offsets};
 pub use steady::{LastSecond, STEADY_CENTS};

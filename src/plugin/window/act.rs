@@ -2,10 +2,10 @@
 
 use super::knobs::{self, Move};
 use super::line::PLAYED_S;
-use super::{Links, Session};
+use super::{Links, Own, Session};
 use crate::editor::action::{Action, Chosen, Export, Field};
 use crate::editor::controls;
-use crate::editor::view::{LookChoice, View};
+use crate::editor::view::{Face, LookChoice, View};
 use crate::shell::bridge::Command;
 use crate::shell::{device, export};
 use crate::swara::tuning::{SavedTuning, Tuning};
@@ -16,6 +16,28 @@ use std::sync::PoisonError;
 
 /// Longest word of a mark, letters.
 const WORD: usize = 40;
+
+impl Own {
+    /// Whether this is for the window alone to do: without sound another face and the freeze still work.
+    pub(super) fn takes(&mut self, field: Field, step: Move<'_>, without_sound: bool) -> bool {
+        let value = match step {
+            Move::Whole(value) if without_sound => Some(value),
+            _ => None,
+        };
+        match field {
+            Field::Face => {
+                self.face = value.map(|value| match value {
+                    v if v < 0.25 => Face::Singing,
+                    v if v < 0.75 => Face::Teaching,
+                    _ => Face::Checking,
+                });
+            }
+            Field::Freeze => self.frozen = value.map(|value| value > 0.5),
+            _ => return false,
+        }
+        value.is_some()
+    }
+}
 
 pub(super) struct Doer<'a> {
     pub(super) links: &'a Links,
@@ -46,9 +68,9 @@ impl Doer<'_> {
             Action::Replay(which) => self.session.replay = which,
             Action::Show(face) => {
                 let index = match face {
-                    crate::editor::view::Face::Singing => 0.0,
-                    crate::editor::view::Face::Teaching => 0.5,
-                    crate::editor::view::Face::Checking => 1.0,
+                    Face::Singing => 0.0,
+                    Face::Teaching => 0.5,
+                    Face::Checking => 1.0,
                 };
                 self.set(Field::Face, Move::Whole(index));
             }
@@ -80,6 +102,9 @@ impl Doer<'_> {
     }
 
     pub(super) fn follow_octave(&mut self, on: bool) {
+        if self.stuck("It") {
+            return;
+        }
         let setter = self.gui.param_setter();
         setter.begin_set_parameter(&self.links.params.follow_octave);
         setter.set_parameter(&self.links.params.follow_octave, on);
@@ -87,6 +112,12 @@ impl Doer<'_> {
     }
 
     pub(super) fn set(&mut self, field: Field, step: Move<'_>) {
+        if self.session.own.takes(field, step, self.without_sound()) {
+            return;
+        }
+        if self.stuck(&knobs::knob(&self.links.params, field).name) {
+            return;
+        }
         let setter = self.gui.param_setter();
         if !knobs::set(&self.links.params, field, &setter, step)
             && let Move::Enter(text) = step
@@ -94,6 +125,20 @@ impl Doer<'_> {
             let name = knobs::knob(&self.links.params, field).name;
             self.say(&format!("'{text}' is no value for {name}: type a number, with or without its unit."));
         }
+    }
+
+    /// The stand-alone app's sound has ended, and with it what moves parameters.
+    fn without_sound(&self) -> bool {
+        self.view.device.is_some() && self.view.trouble.host_silent
+    }
+
+    /// Whether a parameter cannot be moved now, which is said with the way out.
+    pub(super) fn stuck(&mut self, name: &str) -> bool {
+        let stuck = self.without_sound();
+        if stuck {
+            self.say(&format!("{name} cannot be changed while the sound system is stopped: start it again first."));
+        }
+        stuck
     }
 
     pub(super) fn say(&mut self, words: &str) {

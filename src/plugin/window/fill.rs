@@ -9,16 +9,19 @@ use super::lesson;
 use super::line::{Lines, LookedAt, strongest};
 use super::{Links, Session};
 use crate::editor::action::Field;
-use crate::editor::view::{Choice, Device, DroneTo, Face, Knob, LongToneView, LookChoice, MeterRow, Trouble, View};
+use crate::editor::view::{
+    Choice, Device, DroneTo, Face, Knob, LongToneView, LookChoice, MeterRow, NoteRow, Trouble, View,
+};
 use crate::listener::Faults;
 use crate::meter::RowSummary;
+use crate::note::Current;
 use crate::shell::bridge::Live;
 use crate::shell::params::{self, AchalaParams};
 use crate::shell::setup::Compiled;
 use crate::shell::state::Chosen;
 use crate::swara::tonic::said;
 use crate::swara::tuning::Tuning;
-use crate::swara::{Scale, Swara};
+use crate::swara::{Named, Scale, Swara};
 use crate::units::{Cents, Decibels, Hertz};
 use std::sync::PoisonError;
 use std::sync::atomic::Ordering;
@@ -36,6 +39,8 @@ const CLIPPED_SHOWN_S: f64 = 3.0;
 const FAULT_SHOWN_S: f64 = 20.0;
 /// How long a second voice is said after its last frame, so that the words do not flicker, seconds.
 const SEVERAL_SHOWN_S: f64 = 1.0;
+/// Nearer than this, an instant is the right edge of a frozen picture, seconds: some readings.
+const EDGE_S: f64 = 0.05;
 /// How long a line about what was just done stands, seconds.
 const SAID_S: f64 = 8.0;
 
@@ -83,6 +88,17 @@ pub(super) struct Filler {
     several_s: f64,
     was_playing: bool,
     hint: Hint,
+    stood: Option<Stood>,
+}
+
+/// Letter and figures as they stood when the picture was frozen.
+#[derive(Debug, Clone, Copy)]
+struct Stood {
+    /// The right edge of the picture then, seconds.
+    at_s: f64,
+    reading: Option<Named>,
+    current: Option<Current>,
+    beats_hz: Option<f64>,
 }
 
 impl Filler {
@@ -105,6 +121,7 @@ impl Filler {
             several_s: f64::NEG_INFINITY,
             was_playing: false,
             hint: Hint::default(),
+            stood: None,
         }
     }
 
@@ -115,18 +132,19 @@ impl Filler {
         self.view.sa = params.sa_hz();
         links.choices.look(|compiled| self.names(links, compiled));
         let view = &mut self.view;
-        let frozen = params.freeze.value();
+        let frozen = session.own.frozen.unwrap_or(params.freeze.value());
         if frozen && !view.frozen && session.until_s.is_none() {
             session.until_s = Some(view.now_s);
         } else if !frozen {
             session.until_s = None;
         }
         view.frozen = frozen;
-        view.face = match params.face.value() {
+        let face = match params.face.value() {
             params::Face::Singing => Face::Singing,
             params::Face::Teaching => Face::Teaching,
             params::Face::Checking => Face::Checking,
         };
+        view.face = session.own.face.unwrap_or(face);
         knobs_of(params, view);
         drone_of(params, &live, view);
         newest(&live, view);
@@ -141,6 +159,7 @@ impl Filler {
         finding::fill(session, params, view);
         view.shift = self.hint.show(live.snapshot.and_then(|s| s.shift).filter(|_| !view.hides()), view.sa, time_s);
         self.sound((links, session), &live, (time_s, stand_alone));
+        self.stand();
         self.stopped(links, session);
         self.saved(links);
         self.say(session, time_s);
@@ -232,6 +251,32 @@ impl Filler {
         }
     }
 
+    /// While the picture is frozen, letter and figures tell its right edge: as they stood there, or, where it was scrolled, the
+    /// note that lies there.
+    fn stand(&mut self) {
+        let view = &mut self.view;
+        if !view.frozen {
+            self.stood = None;
+            return;
+        }
+        let until = view.shown_until_s;
+        let stood = *self.stood.get_or_insert(Stood {
+            at_s: until,
+            reading: view.reading,
+            current: view.current,
+            beats_hz: view.beats_hz,
+        });
+        if (until - stood.at_s).abs() < EDGE_S {
+            (view.reading, view.current, view.beats_hz) = (stood.reading, stood.current, stood.beats_hz);
+            return;
+        }
+        let edge = view.line.last().filter(|p| until - p.time_s < EDGE_S);
+        view.reading = edge.and_then(|p| p.named);
+        view.beats_hz = edge.and_then(|p| p.beats_hz).map(f64::from);
+        let note = view.notes.iter().rev().find(|row| (row.start_s..=row.end_s).contains(&until));
+        view.current = note.map(|row| at(row, until));
+    }
+
     /// When the transport stops, the notes most worth singing again are pointed at.
     fn stopped(&mut self, links: &Links, session: &mut Session) {
         let playing = links.bridge.shared.playing.load(Ordering::Relaxed);
@@ -269,6 +314,23 @@ impl Filler {
             (session.playing, session.playing_until_s) = (None, None);
         }
         self.view.sounding = session.playing;
+    }
+}
+
+/// A final note as it is shown at an instant within it.
+fn at(row: &NoteRow, until_s: f64) -> Current {
+    let note = &row.note;
+    Current {
+        start: note.start,
+        seconds: until_s - row.start_s,
+        kind: Some(note.kind),
+        named: Named { swara: note.swara, sthayi: note.sthayi, offset: note.offset },
+        cents: note.cents,
+        expected: note.expected,
+        octaves_off: note.octaves_off,
+        uncertainty: Cents(0.0),
+        wobble: note.wobble,
+        drift_per_s: note.drift_per_s,
     }
 }
 
@@ -350,7 +412,7 @@ fn newest(live: &Live, view: &mut View) {
         view.lesson.pupil_drone = snapshot.drone_sa(view.sa).and_then(|sa| sa.cents_above(view.sa));
     }
     view.machine = snapshot.machine;
-    let beats = |c: crate::note::Current| strongest(view.voice_sa.up(c.cents), view.sa, c.seconds);
+    let beats = |c: Current| strongest(view.voice_sa.up(c.cents), view.sa, c.seconds);
     view.beats_hz = snapshot.current.and_then(beats);
     for row in &mut view.meter {
         if let Some(summary) = snapshot.rows.get(usize::from(row.swara.position())) {

@@ -74,6 +74,7 @@ pub(super) fn running(links: &Links, history: &History) -> Option<ExerciseView> 
         asks_ear: progress.asks,
         hides: progress.hides,
         may_skip: progress.may_skip,
+        stands: progress.stands,
         paused: progress.paused,
     })
 }
@@ -202,6 +203,9 @@ impl Doer<'_> {
 
     /// Sets the knobs of Sa to a frequency.
     pub(super) fn adopt(&mut self, sa: Hertz) {
+        if self.stuck("Sa") {
+            return;
+        }
         match knobs_of(sa, self.a4()) {
             Some(knobs) => {
                 self.turn(&knobs);
@@ -231,6 +235,9 @@ impl Doer<'_> {
     pub(super) fn madhyama(&mut self) {
         /// A pure fourth, 1200 log2(4/3) cents.
         const FOURTH: Cents = Cents(498.044_999_134_612_6);
+        if self.stuck("Sa") {
+            return;
+        }
         let params = &self.links.params;
         let now = params.sa_knobs();
         let shifted = self.links.choices.chosen().madhyama.filter(|m| m.since == now);
@@ -303,6 +310,10 @@ impl Doer<'_> {
     pub(super) fn load_profile(&mut self, key: &str) {
         if key.is_empty() {
             self.pupil("");
+            return;
+        }
+        if self.stuck("What a pupil has set") {
+            self.session.lesson_key = None;
             return;
         }
         let Some(profiles) = self.profiles() else { return };

@@ -51,6 +51,8 @@ pub(super) struct Lines {
     /// Notes that the list has, and the Sa in force when it was made.
     listed: (u64, Option<Hertz>),
     replayed: Option<(u64, u64)>,
+    /// Notes that sound, or sounded and are not final yet: from when to when, seconds, and what each looks like so far.
+    pending: Vec<(f64, f64, Option<Kind>)>,
 }
 
 impl Lines {
@@ -65,9 +67,13 @@ impl Lines {
         let until = view.frozen.then_some(view.shown_until_s);
         let basis = Basis { targets: view.targets, voice_sa, sa: view.sa, span_s, until };
         let draw = Draw { rate, basis };
-        if self.basis != Some(basis) || self.taken.0 > history.taken.0 {
+        self.remember(history, rate, view);
+        // What becomes final while the picture stands still may belong to it.
+        let settled = until.is_some() && self.taken.1 != history.taken.1;
+        if self.basis != Some(basis) || self.taken.0 > history.taken.0 || settled {
             let until = view.shown_until_s;
             view.line = draw.stretch(history, (until - span_s, until));
+            self.look_like(&draw, &mut view.line);
             self.basis = Some(basis);
         } else if until.is_none() {
             self.extend(history, &draw, view);
@@ -79,6 +85,31 @@ impl Lines {
         self.list(history, rate, view);
         self.marks(history, looked_at.replay, &draw, view);
         chosen(history, looked_at.note, &draw, view);
+    }
+
+    /// Remembers what the notes look like that are not final yet: a line that is made anew shows them as they were shown.
+    fn remember(&mut self, history: &History, rate: SampleRate, view: &View) {
+        let settled = history.notes.back().map_or(f64::NEG_INFINITY, |note| note.end.seconds(rate));
+        self.pending.retain(|(start, _, _)| *start >= settled && *start <= view.now_s);
+        let Some(Current { seconds, kind, .. }) = view.current else { return };
+        let start = view.now_s - seconds;
+        match self.pending.last_mut() {
+            Some(last) if start <= last.1 => (last.1, last.2) = (view.now_s, kind.or(last.2)),
+            _ if start >= settled => self.pending.push((start, view.now_s, kind)),
+            _ => {}
+        }
+    }
+
+    /// Gives a line that was made from final notes what the others look like so far.
+    fn look_like(&self, draw: &Draw, line: &mut [LinePoint]) {
+        for (start, end, kind) in &self.pending {
+            let first = line.partition_point(|p| p.time_s < *start);
+            let within = line.iter_mut().skip(first).take_while(|p| p.time_s <= *end);
+            for point in within.filter(|p| judged(p) && p.kind.is_none()) {
+                point.kind = *kind;
+                point.beats_hz = draw.beats(point);
+            }
+        }
     }
 
     /// Adds the points that are new, and what new notes say of older ones.
@@ -240,16 +271,10 @@ fn row(history: &History, note: &Note, sa: Hertz, (rate, band): (SampleRate, Ban
     }
 }
 
-/// The three held notes of the last pass, from the Sa in force, most worth singing again: farthest outside the band, the longer first
-/// among equals.
+/// The held notes of the last pass, from the Sa in force, most worth singing again.
 pub(super) fn again(rows: &[NoteRow], sa: Hertz) -> Vec<usize> {
     let pass = rows.last().map_or(0, |row| row.note.pass);
-    let mut found: Vec<(f64, usize)> = rows
-        .iter()
-        .enumerate()
-        .filter(|(_, row)| row.outside && row.note.pass == pass && !row.under_another(sa))
-        .map(|(i, row)| (row.note.offset.0.abs() * row.note.judged_s.min(3.0), i))
-        .collect();
-    found.sort_by(|a, b| b.0.total_cmp(&a.0));
-    found.into_iter().take(3).map(|(_, i)| i).collect()
+    let outside =
+        rows.iter().enumerate().filter(|(_, row)| row.outside && row.note.pass == pass && !row.under_another(sa));
+    crate::note::again(outside.map(|(i, row)| (i, &row.note)))
 }

@@ -15,6 +15,7 @@ mod tests;
 
 use crate::editor::Window;
 use crate::editor::action::Action;
+use crate::editor::view::Face;
 use crate::shell::bridge::Bridge;
 use crate::shell::choices::Choices;
 use crate::shell::kept::Keeper;
@@ -67,6 +68,15 @@ pub(crate) struct Session {
     /// A Sa to take over.
     adopt: Option<Hertz>,
     lesson_key: Option<LessonKey>,
+    own: Own,
+}
+
+/// What is the window's own business though a parameter says it: in the stand-alone app parameters move only with the sound, and
+/// when that has ended the window is still to be looked through.
+#[derive(Debug, Clone, Copy, Default)]
+struct Own {
+    face: Option<Face>,
+    frozen: Option<bool>,
 }
 
 impl Session {

@@ -382,6 +382,79 @@ fn the_drawn_line_follows_the_voice_in_60_ms() {
     assert!(at(50) <= 60.0 && at(95) <= 90.0, "{late:?}");
 }
 
+/// What a frozen face shows of the voice.
+fn seen(view: &View) -> (Option<f64>, Option<f64>, Option<f64>, usize) {
+    let offset = view.reading.map(|named| named.offset.0);
+    let held = view.line.iter().filter(|p| p.kind == Some(crate::note::Kind::Held)).count();
+    (offset, view.current.map(|c| c.seconds), view.beats_hz, held)
+}
+
+#[test]
+fn a_frozen_picture_stands_still_in_letter_figures_and_lines() {
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    instance.sing(above(8.0), 2.0, |i| filler.fill(&i.links, &mut session, (i.seconds(), false)));
+    let (_, seconds, beats, live) = seen(&filler.view);
+    assert!(live > 200 && seconds.is_some() && beats.is_some());
+    session.own.frozen = Some(true);
+    filler.fill(&instance.links, &mut session, (instance.seconds(), false));
+    let stood = seen(&filler.view);
+    assert!(stood.3 + 5 > live, "what sounds keeps its kind, and with it its name: {} of {live}", stood.3);
+    // Another swara is sung, and silence: nothing of it is seen.
+    for (hz, seconds) in [(above(702.0), 1.0), (0.0, 1.5)] {
+        instance.sing(hz, seconds, |i| {
+            filler.fill(&i.links, &mut session, (i.seconds(), false));
+            let now = seen(&filler.view);
+            assert_eq!((now.0, now.1, now.2), (stood.0, stood.1, stood.2));
+            assert!(now.3 * 10 > stood.3 * 9, "{now:?} {stood:?}");
+        });
+    }
+    // Scrolled, the figures tell the new right edge.
+    let until = filler.view.now_s - 2.0;
+    session.until_s = Some(until);
+    filler.fill(&instance.links, &mut session, (instance.seconds(), false));
+    assert_eq!(filler.view.reading.map(|named| named.swara.position()), Some(7));
+    assert!(filler.view.current.is_some_and(|c| (c.cents.0 - 702.0).abs() < 15.0));
+    session.own.frozen = Some(false);
+    filler.fill(&instance.links, &mut session, (instance.seconds(), false));
+    assert_eq!(filler.view.reading, None, "it runs again");
+}
+
+#[test]
+fn a_note_that_has_ended_and_is_not_final_keeps_its_name_when_the_picture_runs_again() {
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    session.own.frozen = Some(true);
+    instance.sing(above(8.0), 2.0, |i| filler.fill(&i.links, &mut session, (i.seconds(), false)));
+    session.own.frozen = Some(false);
+    instance.sing(0.0, 0.06, |_| {});
+    filler.fill(&instance.links, &mut session, (instance.seconds(), false));
+    assert!(filler.view.notes.is_empty(), "not final yet");
+    assert!(seen(&filler.view).3 > 200, "{:?}", seen(&filler.view));
+}
+
+#[test]
+fn without_sound_another_face_and_the_freeze_still_work_and_nothing_else_moves() {
+    use super::Own;
+    use super::knobs::Move;
+    use crate::editor::action::Field;
+    let instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    assert!(!session.own.takes(Field::Face, Move::Whole(1.0), false), "with sound the parameter moves");
+    assert!(session.own.takes(Field::Face, Move::Whole(0.5), true));
+    assert!(session.own.takes(Field::Freeze, Move::Whole(1.0), true));
+    assert!(!session.own.takes(Field::DroneOn, Move::Whole(1.0), true));
+    filler.fill(&instance.links, &mut session, (1.0, true));
+    assert_eq!((filler.view.face, filler.view.frozen), (Face::Teaching, true));
+    // With sound the parameter counts again.
+    assert!(!session.own.takes(Field::Face, Move::Whole(0.0), false));
+    let Own { face, frozen } = session.own;
+    assert_eq!((face, frozen), (None, Some(true)));
+}
+
 #[test]
 fn two_hundred_windows_leave_nothing_and_change_no_number() {
     let mut instance = Instance::new();

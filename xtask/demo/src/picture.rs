@@ -5,9 +5,10 @@ use crate::play::Checked;
 use achala::editor::Window;
 use achala::editor::picture::render;
 use achala::editor::view::{DroneView, Face, LinePoint, LookChoice, NoteRow, View};
-use achala::note::{Current, Kind, Note};
+use achala::note::{Against, Current, Kind, Note, again, beat};
+use achala::shell::bridge::Bars;
 use achala::swara::tonic::said;
-use achala::units::Cents;
+use achala::units::{Cents, SampleTime};
 use std::path::{Path, PathBuf};
 
 /// A moment inside the take's first held Sa, seconds: long enough for the stroke to stand.
@@ -17,6 +18,10 @@ const SPAN_S: f64 = 60.0;
 
 /// Sizes at which the window must be readable, logical points.
 const SIZES: [(&str, f32, f32); 3] = [("small", 480.0, 320.0), ("usual", 1280.0, 720.0), ("large", 1920.0, 1080.0)];
+
+/// Where the bars lie in a project into which the take was sung: four beats to the bar, from the first sample on.
+const BARS: Bars =
+    Bars { time: SampleTime(0), playing: true, quarters: 0.0, bar_start: 0.0, bar: 0, tempo: 72.0, signature: (4, 4) };
 
 /// One picture of the singing face.
 pub(crate) fn save(checked: &Checked, path: &Path) -> Result<()> {
@@ -85,9 +90,17 @@ fn view(checked: &Checked, at: f64, face: Face, dark: bool) -> View {
             several: r.frame.several,
         })
         .collect();
+    for point in view.line.iter_mut().filter(|p| p.kind == Some(Kind::Held)) {
+        let voice = point.cents.map(|c| asked.sa.up(Cents(f64::from(c))));
+        let heard = voice.and_then(|voice| Against::ALL.into_iter().find_map(|a| beat(voice, asked.sa, a, 1.0)));
+        point.beats_hz = heard.map(|beat| achala::units::num::single(beat.rate_hz));
+    }
+    view.beats_hz = view.line.last().and_then(|p| p.beats_hz).map(f64::from);
     view.reading = view.line.last().and_then(|p| p.named);
     view.current = heard.notes.iter().find(sounding).map(|n| current(n, at - n.start.seconds(heard.rate)));
     view.notes = heard.notes.iter().filter(|n| n.end.seconds(heard.rate) <= at).map(|n| row(n, checked)).collect();
+    let outside = view.notes.iter().enumerate().filter(|(_, row)| row.outside);
+    view.again = again(outside.map(|(i, row)| (i, &row.note)));
     view
 }
 
@@ -113,7 +126,7 @@ fn row(note: &Note, checked: &Checked) -> NoteRow {
         note: *note,
         start_s: note.start.seconds(rate),
         end_s: note.end.seconds(rate),
-        bar_beat: None,
+        bar_beat: BARS.place(note.start, rate),
         outside: note.kind == Kind::Held && note.offset.0.abs() > checked.asked.band.of(note.swara).0,
         sa: checked.asked.sa,
     }

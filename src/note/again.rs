@@ -1,0 +1,19 @@
+//! Which notes are most worth singing again.
+//!
+//! In: the notes outside the band, each with its place in a list. Out: the places of at most three of them: farthest off first, the
+//! longer first among equals; beyond three seconds length no longer counts.
+
+use super::Note;
+
+/// So many are pointed at: more would not be sung.
+const MOST: usize = 3;
+/// A note held longer than this is no worse for it, seconds.
+const LONG_S: f64 = 3.0;
+
+/// The places of the notes most worth singing again, the most first.
+pub fn again<'a>(outside: impl Iterator<Item = (usize, &'a Note)>) -> Vec<usize> {
+    let mut found: Vec<(f64, usize)> =
+        outside.map(|(i, note)| (note.offset.0.abs() * note.judged_s.min(LONG_S), i)).collect();
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    found.into_iter().take(MOST).map(|(_, i)| i).collect()
+}
