@@ -157,7 +157,7 @@ impl Parts {
             }
         }
         let (l, c, r) = (self.axis.min, self.axis.center(), self.axis.max);
-        let third = self.axis.span() / 3.0;
+        let third = self.axis.span() * 0.29;
         write(painter, (pos2(l, y), Align2::LEFT_CENTER), "− below", ink(), third);
         write(painter, (pos2(c, y), Align2::CENTER_CENTER), "swara", ink(), third);
         write(painter, (pos2(r, y), Align2::RIGHT_CENTER), "above +", ink(), third);
