@@ -268,15 +268,16 @@ const LEFT_OUT: [Part; 7] = [
 
 /// How the drone's button is named, whether it is lit, and what its hover says: on is what sounds.
 fn drone_button(view: &View) -> (bool, &'static str, String) {
-    let waits = view.drone.on && (view.drone.silent_after_reopen || view.trouble.host_silent);
-    match (view.drone.on, waits) {
-        (false, _) => (false, "Drone off", "key D: the drone, on Sa".to_owned()),
-        (true, false) => (true, "Drone on", "key D: the drone, on Sa".to_owned()),
-        (true, true) if view.trouble.host_silent => {
-            (false, "Drone waits", format!("it is switched on, and silent since the {}", stopped(view)))
-        }
-        (true, true) => (false, "Drone waits", "it is switched on, and silent since it was opened again".to_owned()),
+    if !view.drone.on {
+        return (false, "Drone off", "key D: the drone, on Sa".to_owned());
     }
+    if view.trouble.host_silent {
+        return (false, "Drone waits", format!("it is switched on, and silent since the {}", stopped(view)));
+    }
+    if view.drone_waits() {
+        return (false, "Drone waits", "key D: start it; it is switched on, and silent since it was opened".to_owned());
+    }
+    (true, "Drone on", "key D: the drone, on Sa".to_owned())
 }
 
 /// What Clear says: it asks once more.

@@ -22,7 +22,7 @@ const SHARP: f32 = 0.6;
 /// Points nearer together than this are one, against the cap height.
 const SAME: f32 = 0.004;
 /// The shortest piece of a bend, points: shorter ones are not seen.
-const LEAST_PIECE: f32 = 0.8;
+const LEAST_PIECE: f32 = 1.5;
 /// Size of a register dot and its distance from the letter, against the cap height.
 const DOT: (f32, f32) = (0.07, 0.15);
 

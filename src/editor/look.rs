@@ -143,7 +143,8 @@ impl Look {
             w.weak_bg_fill = self.ground;
             w.bg_stroke = Stroke::new(1.0, self.quiet);
             w.fg_stroke = Stroke::new(1.5, self.ink);
-            w.corner_radius = egui::CornerRadius::same(2);
+            // Round corners would be most of a button's triangles.
+            w.corner_radius = egui::CornerRadius::ZERO;
             w.bg_fill = self.ground;
             w.expansion = 0.0;
         }

@@ -202,14 +202,15 @@ impl Window {
     fn edges(&self, ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, actions: &mut Vec<Action>) {
         let inner = Margin::symmetric(8, 3);
         let raised = Frame::NONE.fill(look.raised).inner_margin(inner);
+        // A hairline parts them from the face: to fill them would be a third of all that is drawn.
+        let edge = Frame::NONE.inner_margin(inner);
         let armed = self.memory.clear_until.is_some();
-        Panel::top("header").frame(raised).show_separator_line(false).show(ui, |ui| {
+        Panel::top("header").frame(edge).show_separator_line(true).show(ui, |ui| {
             controls::header(ui, look, view, presses);
         });
-        Panel::bottom("footer").frame(raised).show_separator_line(false).show(ui, |ui| {
+        Panel::bottom("footer").frame(edge).show_separator_line(true).show(ui, |ui| {
             controls::footer(ui, look, view, armed, presses, actions);
         });
-        let plain = Frame::NONE.fill(look.ground).inner_margin(inner);
         if let Some(running) = &view.lesson.exercise {
             Panel::bottom("exercise").frame(raised).show_separator_line(false).show(ui, |ui| {
                 exercise::strip(ui, look, running, actions);
@@ -218,7 +219,7 @@ impl Window {
         if !controls::has_banner(view) {
             return;
         }
-        Panel::bottom("banner").frame(plain).show_separator_line(false).show(ui, |ui| {
+        Panel::bottom("banner").frame(edge).show_separator_line(false).show(ui, |ui| {
             controls::banner(ui, look, view, presses, actions);
         });
     }
@@ -291,6 +292,8 @@ impl Window {
             Press::Clear if was_armed => actions.push(Action::Clear),
             Press::Clear => self.memory.clear_until = Some(time_s + CLEAR_ASKS_S),
             Press::Mark => actions.push(Action::Mark(std::mem::take(&mut self.memory.teaching.word))),
+            // One that waits is asked to sound, not switched off.
+            Press::Drone if view.drone_waits() => actions.push(Action::WakeDrone),
             Press::Drone => switch(Field::DroneOn, !view.drone.on, actions),
             Press::Listening => switch(Field::Listening, !view.listening, actions),
             Press::TakeSa => self.take_sa(view, actions),

@@ -824,7 +824,7 @@ fn a_drone_that_waits_or_cannot_sound_is_called_so() {
     let mut view = sample::normal();
     pressing(view.clone(), None, None).get_by_label("Drone on");
     view.drone.silent_after_reopen = true;
-    pressing(view.clone(), None, None).get_by_label("Drone waits");
+    assert_eq!(click(&mut pressing(view.clone(), None, None), "Drone waits"), [Action::WakeDrone]);
     view.drone.silent_after_reopen = false;
     view.trouble.host_silent = true;
     pressing(view.clone(), None, None).get_by_label("Drone waits");
@@ -868,4 +868,32 @@ fn the_keyboard_is_back_where_it_was_when_something_is_put_away() {
     sheets.run_steps(3);
     assert_eq!(sheets.state().0.memory.sheet, None);
     assert!(sheets.get_by_label("Exercises").is_focused());
+}
+
+/// Most of what a picture costs with software drawing goes with the triangles and the points that they cover: both stay bounded.
+#[test]
+fn a_picture_is_made_of_few_triangles_and_covers_little() {
+    for (face, most) in [(Face::Singing, (11_500, 200_000.0)), (Face::Teaching, (11_500, 140_000.0))] {
+        let (view, ctx) = (View { face, ..sample::normal() }, Context::default());
+        // As in its host, the ground is there already.
+        let mut window = Window { on_ground: true, ..Window::new() };
+        let (mut triangles, mut covered) = (0, 0.0f32);
+        for frame in 0..4u32 {
+            let screen_rect = Some(Rect::from_min_size(Pos2::ZERO, SIZES[2]));
+            let input = RawInput { screen_rect, time: Some(f64::from(frame) * 0.1), ..RawInput::default() };
+            let mut output = ctx.run_ui(input, |ui| window.ui(ui, &view, &mut Vec::new()));
+            output.textures_delta.clear();
+            (triangles, covered) = (0, 0.0);
+            for primitive in ctx.tessellate(output.shapes, 1.0) {
+                let egui::epaint::Primitive::Mesh(mesh) = &primitive.primitive else { continue };
+                for corners in mesh.indices.as_chunks::<3>().0 {
+                    let [a, b, c] = corners.map(|i| mesh.vertices[usize::try_from(i).unwrap()].pos);
+                    triangles += 1;
+                    covered += ((b - a).x * (c - a).y - (b - a).y * (c - a).x).abs() / 2.0;
+                }
+            }
+        }
+        println!("{face:?}: {triangles} triangles over {covered:.0} points");
+        assert!(triangles <= most.0 && covered <= most.1, "{face:?}: {triangles} triangles, {covered} points");
+    }
 }

@@ -32,7 +32,7 @@ const LEAST_RUN_S: f64 = 0.05;
 /// Farther from one reading to the next than a throat gets, cents: there a stretch begins.
 const LEAP_CENTS: f32 = 300.0;
 /// The voice's line has a corner at most every so many points.
-const PIECE: f32 = 1.5;
+const PIECE: f32 = 2.0;
 /// A held swara shorter than this gets no letter, seconds.
 const LEAST_LETTER_S: f64 = 0.25;
 
@@ -555,7 +555,7 @@ mod tests {
     fn few_corners_are_drawn() {
         let drawn = laid(&sa(10.0, 1.0, |t| 10.0 + 3.0 * (t * 27.0).sin()), true, true);
         let corners: usize = drawn.sung.iter().map(|(line, _)| line.len()).sum();
-        assert!(corners <= 405, "{corners} for 600 points of width");
+        assert!(corners <= 305, "{corners} for 600 points of width");
     }
 
     #[test]

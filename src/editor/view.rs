@@ -467,6 +467,12 @@ impl View {
         }
     }
 
+    /// Whether the drone is on and silent only because nobody has asked for it since the project was reopened.
+    #[must_use]
+    pub fn drone_waits(&self) -> bool {
+        self.drone.on && self.drone.silent_after_reopen && !self.trouble.host_silent
+    }
+
     /// Whether a drone sounds for a voice to beat against: ours, or one in the room.
     #[must_use]
     pub fn drone_sounds(&self) -> bool {
