@@ -203,7 +203,7 @@ impl Window {
         let inner = Margin::symmetric(8, 3);
         let raised = Frame::NONE.fill(look.raised).inner_margin(inner);
         // A hairline parts them from the face: to fill them would be a third of all that is drawn.
-        let edge = Frame::NONE.inner_margin(inner);
+        let edge = if self.on_ground { Frame::NONE } else { Frame::NONE.fill(look.ground) }.inner_margin(inner);
         let armed = self.memory.clear_until.is_some();
         Panel::top("header").frame(edge).show_separator_line(true).show(ui, |ui| {
             controls::header(ui, look, view, presses);

@@ -872,6 +872,20 @@ fn the_keyboard_is_back_where_it_was_when_something_is_put_away() {
 
 /// Most of what a picture costs with software drawing goes with the triangles and the points that they cover: both stay bounded.
 #[test]
+fn every_corner_bears_the_ground() {
+    for dark in [true, false] {
+        let mut view = View { face: Face::Teaching, ..sample::normal() };
+        view.look.dark = dark;
+        view.trouble.gated = true;
+        let image = picture::render(SIZES[0], 1.0, |ui| Window::new().ui(ui, &view, &mut Vec::new()));
+        let ground = Window::ground(&view);
+        for (x, y) in [(1, 1), (1, image.height - 2), (image.width - 2, image.height - 2), (1, image.height / 2)] {
+            assert_eq!(image.at(x, y), ground, "{x} {y}");
+        }
+    }
+}
+
+#[test]
 fn a_picture_is_made_of_few_triangles_and_covers_little() {
     for (face, most) in [(Face::Singing, (11_500, 200_000.0)), (Face::Teaching, (11_500, 140_000.0))] {
         let (view, ctx) = (View { face, ..sample::normal() }, Context::default());
