@@ -213,8 +213,8 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     let lesson = export::Lesson { bridge: &links.bridge, choices: &links.choices, sa: sa(), band: links.params.band() };
     let table = String::from_utf8(export::table(&lesson).unwrap()).unwrap();
     let lines: Vec<&str> = table.lines().collect();
-    assert!(lines[0].starts_with("start_s,end_s,swara,") && lines[0].ends_with(",bar,beat"), "{}", lines[0]);
-    assert!(lines[1].ends_with(",6,1"), "{}", lines[1]);
+    assert!(lines[0].starts_with("start_s,end_s,swara,") && lines[0].ends_with(",bar,beat,sa_hz"), "{}", lines[0]);
+    assert!(lines[1].ends_with(&format!(",6,1,{:.2}", sa().0)), "{}", lines[1]);
     // The transport stops: the singer is pointed to what is worth singing again.
     filler.fill(&instance.links, &mut session, (1.0, false));
     instance.transport.playing = false;
