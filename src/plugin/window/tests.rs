@@ -436,3 +436,28 @@ fn a_frame_is_made_in_a_third_of_its_time() {
         assert!(spent[30] < 11.0, "{face:?}: {spent:?}");
     }
 }
+
+#[test]
+fn a_lessons_report_keeps_apart_what_was_sung_from_another_sa() {
+    let mut instance = Instance::new();
+    let moved = sa().up(Cents(200.0));
+    for (tonic, times) in [(sa(), 3), (moved, 2)] {
+        instance.knobs.sa = tonic;
+        for _ in 0..times {
+            instance.sing(tonic.0, 1.2, |_| {});
+            instance.sing(0.0, 0.7, |_| {});
+        }
+    }
+    let links = &instance.links;
+    let lesson = |sa| export::Lesson { bridge: &links.bridge, choices: &links.choices, sa, band: links.params.band() };
+    let page = export::page(&lesson(moved)).unwrap();
+    assert!(page.contains("3 of 5 held notes were sung from another Sa"));
+    assert_eq!(page.matches(&format!(">from Sa {:.1} Hz</small>", sa().0)).count(), 3);
+    assert!(page.contains("data-of=\"held\">2×</td>") && page.contains("Counted: 2 held notes"));
+    let table = String::from_utf8(export::table(&lesson(moved)).unwrap()).unwrap();
+    let of = |sa: Hertz| table.lines().filter(|line| line.ends_with(&format!(",{:.2}", sa.0))).count();
+    assert_eq!((of(sa()), of(moved)), (3, 2), "{table}");
+    // The knob was turned and the host has not come round yet: the statistics at hand are not of this Sa.
+    let page = export::page(&lesson(sa().up(Cents(500.0)))).unwrap();
+    assert!(page.contains("Nothing was sung from this Sa yet") && !page.contains("Swara by swara"));
+}
