@@ -15,6 +15,7 @@ use crate::listener::Snapshot;
 use crate::meter::Meter;
 use crate::note::Note;
 use crate::swara::{Sthayi, Swara};
+use crate::take::run::same_sa;
 use crate::units::{Cents, Hertz, SampleRate, SampleTime};
 use atomic_float::AtomicF32;
 use crossbeam_channel::{Receiver, Sender, bounded};
@@ -407,9 +408,12 @@ impl Bridge {
         SampleRate::new(f64::from(self.shared.rate_hz.load(Ordering::Relaxed))).ok()
     }
 
-    /// A copy of the statistics of the page in force.
-    pub fn page_meter(&self) -> Meter {
-        lock(&self.page).read().meter.clone()
+    /// A copy of the statistics under `sa` and `setup`: empty while the page in force is still another's, as it is until the
+    /// host's next block after a change.
+    pub fn page_meter(&self, sa: Hertz, setup: u32) -> Meter {
+        let mut page = lock(&self.page);
+        let page = page.read();
+        if page.setup == setup && same_sa(page.sa, sa) { page.meter.clone() } else { Meter::new() }
     }
 
     fn key(&self, sa: Hertz, setup: u32) -> Option<PageKey> {

@@ -65,17 +65,19 @@ impl Lesson<'_> {
         })
     }
 
-    /// The lesson in the form of a take, and bar and beat of each note. The statistics are those of the page in force.
+    /// The lesson in the form of a take, and bar and beat of each note. The statistics are those of the page in force: of
+    /// what was sung since this Sa, scale and tuning were set.
     fn heard(&self, asked: &Asked) -> Option<(Heard, Places)> {
-        let meter = self.bridge.page_meter();
+        let meter = self.bridge.page_meter(self.sa, self.choices.look(|c| c.setup.page));
         let warnings = self.bridge.live().snapshot.map_or_else(Vec::new, |s| s.faults.told());
         self.bridge.history(|history| {
             let rate = history.rate?;
             let seconds = history.line.back()?.time.seconds(rate);
             let frames = history.line.iter().map(|point| reading(point, asked)).collect();
             let notes = history.notes.iter().copied().collect();
+            let measured_from = history.measured_from.iter().copied().collect();
             let places = history.notes.iter().map(|note| history.bar_beat(note.start)).collect();
-            Some((Heard { rate, seconds, frames, notes, meter, octave: None, warnings }, places))
+            Some((Heard { rate, seconds, frames, notes, measured_from, meter, octave: None, warnings }, places))
         })
     }
 
@@ -102,7 +104,7 @@ fn reading(point: &LinePoint, asked: &Asked) -> SwaraReading {
     swara::read(&frame, asked.sa, &asked.targets)
 }
 
-/// The notes as CSV, with the host's bar and beat.
+/// The notes as CSV, with the host's bar and beat and the Sa of each.
 ///
 /// # Errors
 /// Nothing heard yet, or the file cannot be written.
@@ -118,10 +120,10 @@ pub fn csv(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
 /// # Errors
 /// Nothing heard yet.
 pub fn table(lesson: &Lesson<'_>) -> Result<Vec<u8>, TakeError> {
-    let (asked, heard, places) = lesson.known()?;
+    let (_, heard, places) = lesson.known()?;
     let mut text = Vec::new();
     // Memory takes all that is written.
-    let _ = take_csv::notes_with_bars(&heard, asked.sa, &places, &mut text);
+    let _ = take_csv::lesson_notes(&heard, &places, &mut text);
     Ok(text)
 }
 
@@ -130,11 +132,19 @@ pub fn table(lesson: &Lesson<'_>) -> Result<Vec<u8>, TakeError> {
 /// # Errors
 /// As [`csv`].
 pub fn report(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
-    let (asked, heard, _) = lesson.known()?;
     let path = fresh(".html");
-    let page = html::page(&Report::new("Lesson", &heard, &asked), &heard, &asked)?;
+    let page = page(lesson)?;
     write::whole(&path, |out| out.write_all(page.as_bytes()))?;
     Ok(path)
+}
+
+/// What [`report`] writes.
+///
+/// # Errors
+/// Nothing heard yet.
+pub fn page(lesson: &Lesson<'_>) -> Result<String, TakeError> {
+    let (asked, heard, _) = lesson.known()?;
+    html::page(&Report::new("Lesson", &heard, &asked), &heard, &asked)
 }
 
 /// Marks and held notes as markers in a Standard MIDI File (format 0), at 120 quarters a minute.

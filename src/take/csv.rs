@@ -59,16 +59,16 @@ pub fn notes(heard: &Heard, sa: Hertz, out: &mut dyn Write) -> io::Result<()> {
     Ok(())
 }
 
-/// The same with two more columns, `bar` and `beat` of a host's timeline at each note's start, from 1 (empty where it stood).
-/// `places`: in the order of the notes.
+/// The same of a lesson, with three more columns: `bar` and `beat` of a host's timeline at each note's start, from 1 (empty
+/// where it stood), and `sa_hz`, the Sa that the note was measured from, which the beats are against. `places`: in the order of the notes.
 ///
 /// # Errors
 /// Those of `out`.
-pub fn notes_with_bars(heard: &Heard, sa: Hertz, places: &[Option<(i64, i64)>], out: &mut dyn Write) -> io::Result<()> {
-    writeln!(out, "{NOTES_HEADER},bar,beat")?;
-    for (note, place) in heard.notes.iter().zip(places) {
+pub fn lesson_notes(heard: &Heard, places: &[Option<(i64, i64)>], out: &mut dyn Write) -> io::Result<()> {
+    writeln!(out, "{NOTES_HEADER},bar,beat,sa_hz")?;
+    for ((note, sa), place) in heard.notes.iter().zip(&heard.measured_from).zip(places) {
         let place = place.map_or_else(|| ",".to_owned(), |(bar, beat)| format!("{bar},{beat}"));
-        writeln!(out, "{},{place}", note_line(note, heard.rate, sa))?;
+        writeln!(out, "{},{place},{:.2}", note_line(note, heard.rate, *sa), sa.0)?;
     }
     Ok(())
 }
@@ -170,6 +170,7 @@ mod tests {
             seconds: 3.0,
             frames: vec![reading(Some(109.25), true), reading(Some(50.0), false), reading(None, false)],
             notes: vec![note(Kind::Held), note(Kind::Oscillating)],
+            measured_from: vec![Hertz(200.0), Hertz(220.0)],
             meter: Meter::new(),
             octave: None,
             warnings: Vec::new(),
@@ -203,5 +204,12 @@ mod tests {
         assert!(table[1].starts_with("1.0000,2.0000,S,0,-3.00,,2.00,1.000,held,0.700,"), "{}", table[1]);
         assert!(table[2].starts_with("1.0000,2.0000,S,0,,,,,oscillating,,"), "{}", table[2]);
         assert!(table.iter().all(|l| l.split(',').count() == NOTES_HEADER.split(',').count()));
+    }
+
+    #[test]
+    fn a_lessons_note_says_the_sa_that_it_was_measured_from() {
+        let table = lines(|out| lesson_notes(&heard(), &[Some((3, 2)), None], out));
+        assert!(table[0].ends_with(",bar,beat,sa_hz"), "{}", table[0]);
+        assert!(table[1].ends_with(",3,2,200.00") && table[2].ends_with(",,,220.00"), "{table:?}");
     }
 }

@@ -10,6 +10,7 @@ use super::report::{NoteRow, Report, Row};
 use super::run::Heard;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::{Band, STEADY_CENTS};
+use crate::units::Hertz;
 use minijinja::Environment;
 use minijinja::value::{Serde, Value};
 use serde::Serialize;
@@ -18,7 +19,7 @@ use std::path::Path;
 /// Half the width of the per-swara scale, cents; marks beyond it stand at its edge.
 const SCALE_CENTS: f64 = 60.0;
 /// What stands in the place of a percentage of too few notes, as in the window.
-const FEW: &str = "few";
+const FEW: &str = "–";
 /// Width of the per-swara scale, drawing units.
 const SCALE_WIDTH: f64 = 300.0;
 
@@ -54,6 +55,15 @@ struct NoteView {
     onset: Option<String>,
     in_tune: String,
     steady: String,
+    /// The Sa that it was sung from, where that is another than the one in force.
+    from: Option<String>,
+}
+
+/// Which of the columns that may be empty say something of any note; the others are left out.
+#[derive(Debug, Serialize)]
+struct Columns {
+    drift: bool,
+    waver: bool,
 }
 
 /// All that the template of one take sees.
@@ -66,6 +76,13 @@ struct Page<'a> {
     rows: Vec<RowView>,
     strips: Vec<Strip>,
     held: Vec<NoteView>,
+    columns: Columns,
+    /// Whether a note was sung from another Sa.
+    moved: bool,
+    /// Held notes that the swaras' figures count.
+    counted: u32,
+    /// Whether a share is left unsaid.
+    few: bool,
     /// Notes that are not listed.
     moving: usize,
     enough: u32,
@@ -82,6 +99,9 @@ struct Page<'a> {
 #[derive(Debug, Serialize)]
 struct Index<'a> {
     entries: &'a [Entry],
+    /// Whether a share is left unsaid.
+    few: bool,
+    enough: u32,
     tonic: String,
     scale: String,
     tuning: String,
@@ -96,6 +116,9 @@ struct Index<'a> {
 /// [`TakeError::Render`] if the template fails, which no input should bring about.
 pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, TakeError> {
     let held: Vec<NoteView> = report.notes.iter().filter_map(note_view).collect();
+    let any = |says: fn(&NoteView) -> bool| held.iter().any(says);
+    let columns = Columns { drift: any(|n| n.drift.is_some()), waver: any(|n| n.waver.is_some()) };
+    let moved = any(|n| n.from.is_some());
     let page = Page {
         report,
         remarks: report.remarks(),
@@ -104,6 +127,10 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         strips: plot::strips(heard, asked),
         moving: report.notes.len() - held.len(),
         held,
+        columns,
+        moved,
+        counted: report.counted(),
+        few: report.swaras.iter().any(|row| row.notes > 0 && row.percent().is_none()),
         enough: ENOUGH_NOTES,
         bands: BANDS,
         clean: CLEAN_CENTS,
@@ -141,10 +168,10 @@ impl Entry {
             name: stem.to_string_lossy().into_owned(),
             page: Some(address(stem)),
             words: format!("{}, {}", plot::clock(report.seconds), report.summary()),
-            held: report.notes.iter().filter(|n| n.judged.is_some()).count(),
+            held: report.held().0,
             in_tune: (judged > 0.0).then(|| {
-                let notes: u32 = report.swaras.iter().map(|r| r.notes).sum();
-                if notes >= ENOUGH_NOTES { format!("{} %", percent(in_tune / judged)) } else { FEW.to_owned() }
+                let enough = report.counted() >= ENOUGH_NOTES;
+                if enough { format!("{} %", percent(in_tune / judged)) } else { FEW.to_owned() }
             }),
         }
     }
@@ -164,6 +191,8 @@ impl Entry {
 pub fn index(entries: &[Entry], asked: &Asked, each_sa: bool) -> Result<String, TakeError> {
     let index = Index {
         entries,
+        few: entries.iter().any(|entry| entry.in_tune.as_deref() == Some(FEW)),
+        enough: ENOUGH_NOTES,
         tonic: if each_sa { "taken from the sound of each take".to_owned() } else { asked.tonic() },
         scale: asked.scale.title(),
         tuning: asked.tuning.title(),
@@ -227,6 +256,7 @@ fn note_view(note: &NoteRow) -> Option<NoteView> {
         }),
         in_tune: percent(judged.in_tune_share),
         steady: format!("{:.1}", judged.longest_steady_s),
+        from: note.under_another_sa.then(|| plot::from_sa(Hertz(note.sa_hz))),
     })
 }
 
@@ -243,4 +273,108 @@ fn address(stem: &Path) -> String {
     let path = format!("{}.html", stem.to_string_lossy().replace('\\', "/"));
     let plain = |b: u8| b.is_ascii_alphanumeric() || b"-._~/".contains(&b);
     path.bytes().map(|b| if plain(b) { char::from(b).to_string() } else { format!("%{b:02X}") }).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::take::plot::tests::heard;
+
+    fn page_of(heard: &Heard, asked: &Asked) -> String {
+        page(&Report::new("take.wav", heard, asked), heard, asked).unwrap()
+    }
+
+    /// The page of notes of 1.7 s, `cents` sharp, with as many as there is time for.
+    fn page_of_notes(seconds: f64, cents: impl Fn(f64) -> f64) -> String {
+        let (heard, asked) = heard(seconds, |t| (t % 2.0 < 1.7).then(|| cents(t)));
+        page_of(&heard, &asked)
+    }
+
+    /// The cells of each row of the tables: names of the head's, then how many each row of the body has.
+    fn tables(page: &str) -> Vec<(Vec<String>, Vec<usize>)> {
+        let tables = page.split("<table class=\"figures\">").skip(1).map(|t| t.split("</table>").next().unwrap());
+        let table = |table: &str| {
+            let (head, body) = table.split_once("</thead>").unwrap();
+            let word = |cell: &str| cell.split_once('>').unwrap().1.split('<').next().unwrap().to_owned();
+            let names = head.split("<th").skip(2).map(word).collect();
+            (names, body.split("<tr").skip(1).map(|row| row.matches("<td").count()).collect())
+        };
+        tables.map(table).collect()
+    }
+
+    #[test]
+    fn a_column_that_would_be_empty_is_left_out_and_every_row_has_the_others() {
+        let vibrato = |t: f64| 40.0 * (std::f64::consts::TAU * 5.5 * t).sin();
+        let drift = |t: f64| 30.0 * (t % 2.0);
+        for (page, there, gone) in [
+            (page_of_notes(20.0, |_| 5.0), "Wobble, cents", vec!["Vibrato", "Drift, cents/s"]),
+            (page_of_notes(20.0, vibrato), "Vibrato", vec!["Drift, cents/s"]),
+            (page_of_notes(20.0, drift), "Drift, cents/s", vec!["Vibrato"]),
+        ] {
+            let tables = tables(&page);
+            assert_eq!(tables.len(), 2);
+            for (names, rows) in &tables {
+                assert!(rows.iter().all(|cells| *cells == names.len()) && !rows.is_empty(), "{names:?}: {rows:?}");
+            }
+            let names = &tables[1].0;
+            assert!(names.iter().any(|n| n == there), "{there} in {names:?}");
+            assert!(gone.iter().all(|word| !names.iter().any(|n| n == word)), "{gone:?} in {names:?}");
+        }
+    }
+
+    #[test]
+    fn a_share_of_few_notes_is_a_dash_and_the_dash_is_told() {
+        let (two, ten) = (page_of_notes(4.0, |_| 5.0), page_of_notes(20.0, |_| 5.0));
+        let told = "–: fewer than 5 notes were held";
+        assert!(two.contains("data-of=\"in tune\">–</td>") && two.contains(told) && !two.contains("few<"));
+        assert!(ten.contains("data-of=\"in tune\">100 %</td>") && !ten.contains(told));
+        let entry = |seconds: f64| {
+            let (heard, asked) = heard(seconds, |t| (t % 2.0 < 1.7).then_some(5.0));
+            let entry = Entry::checked(Path::new("take"), &Report::new("take.wav", &heard, &asked));
+            index(&[entry], &asked, false).unwrap()
+        };
+        assert!(entry(4.0).contains(told) && entry(4.0).contains("data-of=\"in tune\">–</td>"));
+        assert!(entry(20.0).contains(">100 %</td>") && !entry(20.0).contains(told));
+    }
+
+    #[test]
+    fn notes_from_another_sa_say_so_and_the_figures_leave_them_out() {
+        let (mut heard, asked) = heard(11.7, |t| (t % 2.0 < 1.7).then_some(5.0));
+        // Four of six were sung before Sa was moved: the statistics began anew there.
+        heard.measured_from[..4].fill(Hertz(220.0));
+        let (later, _) = super::super::plot::tests::heard(3.7, |t| (t % 2.0 < 1.7).then_some(5.0));
+        heard.meter = later.meter;
+        let page = page_of(&heard, &asked);
+        assert!(page.contains("4 of 6 held notes were sung from another Sa"), "{page}");
+        assert_eq!(page.matches("<small>from Sa 220.0 Hz</small>").count(), 4);
+        assert!(page.contains("Counted: 2 held notes since this Sa") && page.contains("data-of=\"held\">2×</td>"));
+        assert!(page.contains("Sung from this Sa for 3.4 s"));
+        let report = Report::new("take.wav", &heard, &asked);
+        assert_eq!((report.held(), report.counted()), ((6, 4), 2));
+        assert_eq!(
+            (report.notes[0].sa_hz, report.notes[0].under_another_sa, report.notes[5].under_another_sa),
+            (220.0, true, false)
+        );
+        assert!(report.judged_s < report.sung_s);
+        // Moved, and nothing was sung since: no table of swaras, and not that no voice was found.
+        heard.measured_from.fill(Hertz(220.0));
+        heard.meter = crate::meter::Meter::new();
+        let page = page_of(&heard, &asked);
+        assert!(page.contains("Nothing was sung from this Sa yet") && !page.contains("No voice was found"));
+        assert!(!page.contains("Swara by swara") && page.contains("The held notes"));
+    }
+
+    #[test]
+    fn on_a_narrow_screen_every_figure_has_its_name_and_the_drawing_is_moved() {
+        let page = page_of_notes(20.0, |_| 5.0);
+        assert!(page.contains("width=device-width") && page.contains("class=\"hint\""));
+        // Where the head of a table is put away each number says what it is of.
+        let unnamed = page
+            .split("<td class=\"n")
+            .skip(1)
+            .filter(|cell| !cell.starts_with(" at") && !cell.starts_with("\" data-of="));
+        assert_eq!(unnamed.count(), 0);
+        assert_eq!(page.matches("<svg class=\"strip\"").count(), page.matches("<div class=\"sheet scroll\"").count());
+        assert_eq!(page.matches("<table").count(), page.matches("<table class=\"figures\"").count());
+    }
 }

@@ -4,14 +4,16 @@
 //! ([`WIDTH`] across), each as high as what is sung in it. A held note is one [`ribbon`](super::ribbon) about its own target's
 //! thread, with its swara and signed offset written below; everything that moves is a thin line and bears no number.
 //! A strip ends in a silence or between two notes, so that only a note longer than a strip is cut (each part bears
-//! its number then); silence before and after a strip is left out. Leaps that no voice can do and lone misreadings are not drawn
-//! (the frames' CSV has them). Cost: one pass over the frames; points closer than a drawing unit are merged.
+//! its number then), and where Sa was moved; silence before and after a strip is left out. Like a line of a score
+//! each fills the width, whatever its seconds, and the strips are made about as long as one another. Leaps that no voice can do
+//! and lone misreadings are not drawn (the frames' CSV has them). Cost: one pass over the frames; points closer than a drawing unit are merged.
 
 use super::ask::Asked;
 use super::ribbon::{Knot, outline, ribbon};
-use super::run::Heard;
+use super::run::{Heard, same_sa};
 use crate::note::{Kind, Note};
 use crate::swara::{Sthayi, Swara};
+use crate::units::Hertz;
 use serde::Serialize;
 use std::fmt::Write;
 use std::ops::Range;
@@ -40,8 +42,14 @@ const LEAP_PER_S: f64 = 12_000.0;
 const GAP_S: f64 = 0.016;
 /// A silence this long may end a strip, seconds.
 const REST_S: f64 = 0.1;
-/// A strip may end after this share of its longest length.
-const MAY_END: f64 = 0.65;
+/// A strip may be shorter than an even share of the time by this part of it, and as much longer.
+const UNEVEN: f64 = 0.3;
+/// The least time that takes the whole width, seconds: a lone short note is not drawn out over all of it.
+const LEAST_SPAN_S: f64 = 2.0;
+/// Times that may lie between two ticks, seconds.
+const STEPS_S: [f64; 5] = [1.0, 2.0, 5.0, 10.0, 20.0];
+/// The most of them over the width.
+const TICKS: f64 = 8.0;
 /// Shown of a silence beside a strip, seconds.
 const BESIDE_S: f64 = 0.15;
 /// A held note's offset is drawn up to 1.9 times as large as the figure's scale: half of [`LEAN`] at this offset, cents. The
@@ -69,6 +77,8 @@ pub struct Strip {
     pub from: String,
     /// Last second.
     pub to: String,
+    /// The Sa that it was sung from, where that was moved.
+    pub sa: Option<String>,
     /// Height, drawing units.
     pub height: f64,
     /// Where its time ends.
@@ -198,13 +208,47 @@ pub fn strips(heard: &Heard, asked: &Asked) -> Vec<Strip> {
         })
         .collect();
     let longest = strip_seconds(heard.seconds);
+    let sections = sections(heard, asked.sa);
+    let moved = sections.iter().any(|(_, sa)| !same_sa(*sa, asked.sa));
     let mut strips = Vec::new();
-    let mut from = 0.0;
-    while let Some(stretch) = next_stretch(&line, &held, from, longest) {
-        from = stretch.end;
-        strips.extend(Drawing::new(&line, &held, asked, stretch, longest).map(|drawing| drawing.strip()));
+    for (time, sa) in sections {
+        let line = within(&line, &time);
+        let a = held.partition_point(|s| s.time.start < time.start);
+        let b = held.partition_point(|s| s.time.start < time.end);
+        let held = held.get(a..b).unwrap_or_default();
+        let mut from = time.start;
+        while let Some(stretch) = next_stretch(line, held, from, longest) {
+            from = stretch.end;
+            let drawing = Drawing::new(line, held, asked, stretch);
+            strips.extend(drawing.map(|d| Strip { sa: moved.then(|| from_sa(sa)), ..d.strip() }));
+        }
     }
     strips
+}
+
+/// A Sa that was moved in words, the window's.
+#[must_use]
+pub fn from_sa(sa: Hertz) -> String {
+    format!("from Sa {:.1} Hz", sa.0)
+}
+
+/// The stretches of time that were sung from one Sa: a move counts from the first note that was measured from the new one.
+fn sections(heard: &Heard, sa: Hertz) -> Vec<(Range<f64>, Hertz)> {
+    let mut sections: Vec<(Range<f64>, Hertz)> = Vec::new();
+    for (note, sa) in heard.notes.iter().zip(&heard.measured_from) {
+        let start = note.start.seconds(heard.rate);
+        match sections.last_mut() {
+            Some((_, before)) if same_sa(*before, *sa) => continue,
+            Some((time, _)) => time.end = start,
+            None => {}
+        }
+        let start = if sections.is_empty() { 0.0 } else { start };
+        sections.push((start..f64::INFINITY, *sa));
+    }
+    if sections.is_empty() {
+        sections.push((0.0..f64::INFINITY, sa));
+    }
+    sections
 }
 
 /// Seconds in a strip at most: 12 up to ten minutes, longer for longer takes, so that the page stays of a readable length.
@@ -237,16 +281,17 @@ fn within<'a>(line: &'a [(f64, f64)], time: &Range<f64>) -> &'a [(f64, f64)] {
     line.get(a..b).unwrap_or_default()
 }
 
-/// The next strip's time from `from` on: from shortly before the voice to a silence, else to a held note's beginning, else as long as
-/// may be.
+/// The next strip's time from `from` on, about as long as those that follow: from shortly before the voice to a silence, else to a
+/// held note's beginning, else an even share of the time.
 fn next_stretch(line: &[(f64, f64)], held: &[Sung<'_>], from: f64, longest: f64) -> Option<Range<f64>> {
     let rest = line.get(line.partition_point(|(t, _)| *t < from)..).unwrap_or_default();
     let start = from.max(rest.first()?.0 - BESIDE_S);
-    let limit = start + longest;
-    if rest.last()?.0 < limit - BESIDE_S {
-        return Some(start..rest.last()?.0 + BESIDE_S);
+    let left = rest.last()?.0 + BESIDE_S - start;
+    if left <= longest {
+        return Some(start..start + left);
     }
-    let earliest = start + MAY_END * longest;
+    let even = left / (left / longest).ceil();
+    let (earliest, limit) = (start + (1.0 - UNEVEN) * even, start + longest.min((1.0 + UNEVEN) * even));
     let rests = rest.windows(2).filter_map(|w| match w {
         [(a, _), (b, _)] if *a >= earliest && *a + REST_S <= *b && *a + BESIDE_S <= limit => {
             Some((b - a, a + BESIDE_S.min(0.5 * (b - a))))
@@ -255,7 +300,10 @@ fn next_stretch(line: &[(f64, f64)], held: &[Sung<'_>], from: f64, longest: f64)
     });
     let silence = rests.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, end)| end);
     let note = || held.iter().map(|s| s.time.start).rfind(|t| (earliest..limit).contains(t));
-    Some(start..silence.or_else(note).unwrap_or(limit))
+    let end = silence.or_else(note).unwrap_or(start + even);
+    // The last that sounds before it: a long silence that goes on past the end is left out too.
+    let sounds = rest.get(rest.partition_point(|(t, _)| *t < end).checked_sub(1)?)?.0;
+    Some(start..end.min(sounds + BESIDE_S))
 }
 
 /// One strip in the making.
@@ -264,26 +312,19 @@ struct Drawing<'a> {
     held: &'a [Sung<'a>],
     asked: &'a Asked,
     time: Range<f64>,
-    longest: f64,
     low: f64,
     high: f64,
 }
 
 impl<'a> Drawing<'a> {
     /// `None` where nothing sounds.
-    fn new(
-        line: &'a [(f64, f64)],
-        held: &'a [Sung<'a>],
-        asked: &'a Asked,
-        time: Range<f64>,
-        longest: f64,
-    ) -> Option<Self> {
+    fn new(line: &'a [(f64, f64)], held: &'a [Sung<'a>], asked: &'a Asked, time: Range<f64>) -> Option<Self> {
         let line = within(line, &time);
         let a = held.partition_point(|s| s.time.end <= time.start);
         let b = held.partition_point(|s| s.time.start < time.end);
         let held = held.get(a..b).unwrap_or_default();
         let (low, high) = reach(line, held)?;
-        Some(Self { line, held, asked, time, longest, low, high })
+        Some(Self { line, held, asked, time, low, high })
     }
 
     fn strip(&self) -> Strip {
@@ -293,6 +334,7 @@ impl<'a> Drawing<'a> {
         Strip {
             from: clock(self.time.start),
             to: clock(self.time.end),
+            sa: None,
             height: tenth(rule + CLOCK),
             right: tenth(self.x(self.time.end)),
             rule: tenth(rule),
@@ -304,7 +346,12 @@ impl<'a> Drawing<'a> {
     }
 
     fn x(&self, seconds: f64) -> f64 {
-        LEFT + (seconds - self.time.start) / self.longest * (WIDTH - LEFT - RIGHT)
+        LEFT + (seconds - self.time.start) / self.span() * (WIDTH - LEFT - RIGHT)
+    }
+
+    /// Seconds over the whole width.
+    fn span(&self) -> f64 {
+        (self.time.end - self.time.start).max(LEAST_SPAN_S)
     }
 
     fn y(&self, cents: f64) -> f64 {
@@ -344,13 +391,13 @@ impl<'a> Drawing<'a> {
         names
     }
 
-    /// Whole multiples of a sixth of the longest strip, away from its very end.
+    /// Whole multiples of a step that leaves room for them.
     fn ticks(&self) -> Vec<Tick> {
-        let step = self.longest / 6.0;
-        let first = crate::units::num::int((self.time.start / step).ceil());
-        (0..=6_i32)
-            .map(|i| (first as f64 + f64::from(i)) * step)
-            .filter(|t| *t <= self.time.end)
+        let fits = |step: &f64| self.span() / step <= TICKS;
+        let step = STEPS_S.into_iter().find(fits).unwrap_or(STEPS_S[STEPS_S.len() - 1]);
+        let first = (self.time.start / step).ceil() * step;
+        std::iter::successors(Some(first), |t| Some(t + step))
+            .take_while(|t| *t <= self.time.end)
             .map(|t| Tick { x: tenth(self.x(t)), text: clock(t) })
             .collect()
     }
@@ -457,10 +504,10 @@ fn tenth(x: f64) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::meter::Meter;
-    use crate::note::{Judge, Onset};
+    use crate::note::{Judge, Offsets, Onset};
     use crate::pitch::F0Frame;
     use crate::swara::read;
     use crate::take::Words;
@@ -469,10 +516,17 @@ mod tests {
     const RATE: f64 = 48_000.0;
 
     /// What is heard of a line of `seconds`, cents above Sa, on a frame every 5 ms.
-    fn heard(seconds: f64, line: impl Fn(f64) -> Option<f64>) -> (Heard, Asked) {
+    pub(in crate::take) fn heard(seconds: f64, line: impl Fn(f64) -> Option<f64>) -> (Heard, Asked) {
         let words = Words { tonic: "D3", raga: None, tuning: "just", band: "beginner" };
         let asked = Asked::parse(words).unwrap();
-        let (mut judge, mut frames, mut notes) = (Judge::new(SampleRate::new(RATE).unwrap()), Vec::new(), Vec::new());
+        let rate = SampleRate::new(RATE).unwrap();
+        let (mut judge, mut frames, mut notes) = (Judge::new(rate), Vec::new(), Vec::new());
+        let mut meter = Meter::new();
+        let mut keep = |note: &Note, offsets: &Offsets<'_>| {
+            meter.add(note, offsets, note.end.since(note.start) as f64 / RATE, asked.band);
+            notes.push(*note);
+        };
+        let mut sung = 0;
         for k in 0..crate::units::num::int(seconds * 200.0) {
             let (time, cents) = (SampleTime(k * 240), line(k as f64 / 200.0));
             let frame = F0Frame {
@@ -486,12 +540,14 @@ mod tests {
                 several: false,
             };
             frames.push(read(&frame, asked.sa, &asked.targets));
-            judge.push(&frames[frames.len() - 1], &asked.targets, asked.band, &mut |n, _| notes.push(*n));
+            judge.push(&frames[frames.len() - 1], &asked.targets, asked.band, &mut keep);
+            sung += u64::from(cents.is_some());
         }
-        judge.finish(&asked.targets, asked.band, &mut |n, _| notes.push(*n));
+        judge.finish(&asked.targets, asked.band, &mut keep);
+        meter.add_sung(sung);
         assert!(notes.iter().all(|n| n.onset == Onset { scoop: Cents(0.0), seconds: 0.0 }));
-        let rate = SampleRate::new(RATE).unwrap();
-        let heard = Heard { rate, seconds, frames, notes, meter: Meter::new(), octave: None, warnings: Vec::new() };
+        let measured_from = vec![asked.sa; notes.len()];
+        let heard = Heard { rate, seconds, frames, notes, measured_from, meter, octave: None, warnings: Vec::new() };
         (heard, asked)
     }
 
@@ -515,6 +571,52 @@ mod tests {
             let [part] = &strip.held[..] else { panic!("{strip:?}") };
             assert!(part.state == "flat" && part.label.is_some(), "{part:?}");
         }
+    }
+
+    /// The right end of what is drawn.
+    fn drawn_to(strip: &Strip) -> f64 {
+        let points =
+            strip.held.iter().flat_map(|h| h.path.split(['M', 'L', 'Z'])).chain(strip.moving.split(['M', 'L']));
+        points.filter_map(|p| p.split(' ').next()?.parse().ok()).fold(0.0, f64::max)
+    }
+
+    #[test]
+    fn every_strip_fills_the_width_and_none_is_left_over() {
+        // Phrases of 1.7 s; of 5 s with silences that reach past where a strip must end; one alone; a glide without a silence.
+        let phrases = |t: f64| (t % 2.0 < 1.7).then_some(10.0);
+        let apart = |t: f64| (t % 40.0 < 5.0).then_some(10.0);
+        for (heard, asked) in [
+            heard(59.7, phrases),
+            heard(37.0, phrases),
+            heard(170.0, apart),
+            heard(3.0, phrases),
+            heard(25.0, |t| Some(40.0 * t)),
+        ] {
+            let strips = strips(&heard, &asked);
+            let room = WIDTH - RIGHT - LEFT;
+            for strip in &strips {
+                let drawn = (drawn_to(strip) - LEFT) / room;
+                assert!((strip.right - (WIDTH - RIGHT)).abs() < 0.2 && drawn > 0.9, "{drawn} of {:?}", strip.ticks);
+                assert!((1..=9).contains(&strip.ticks.len()), "{:?}", strip.ticks);
+            }
+            let seconds = |s: &Strip| (s.to.clone(), s.from.clone());
+            assert!(strips.len() <= 8, "{:?}", strips.iter().map(seconds).collect::<Vec<_>>());
+        }
+        // A lone moment is not drawn out over all of the width.
+        let (heard, asked) = heard(0.5, |_| Some(0.0));
+        assert!(strips(&heard, &asked).iter().all(|s| s.right < 0.5 * WIDTH));
+    }
+
+    #[test]
+    fn a_strip_has_one_sa_and_says_it_where_that_was_moved() {
+        let (mut heard, asked) = heard(19.7, |t| (t % 2.0 < 1.7).then_some(10.0));
+        assert!(strips(&heard, &asked).iter().all(|s| s.sa.is_none()));
+        heard.measured_from[..3].fill(Hertz(220.0));
+        let strips = strips(&heard, &asked);
+        let told: Vec<(&str, usize)> = strips.iter().map(|s| (s.sa.as_deref().unwrap(), s.held.len())).collect();
+        assert_eq!(told[0], ("from Sa 220.0 Hz", 3), "{told:?}");
+        assert!(told.len() == 3 && told[1..].iter().all(|(sa, _)| *sa == "from Sa 146.8 Hz"), "{told:?}");
+        assert_eq!(told.iter().map(|(_, held)| held).sum::<usize>(), 10);
     }
 
     #[test]

@@ -8,11 +8,11 @@
 use super::ask::Asked;
 use super::csv::kind_word;
 use super::plot::name;
-use super::run::Heard;
+use super::run::{Heard, same_sa};
 use crate::input::HOP_S;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::{Band, Kind, Note};
-use crate::units::SampleRate;
+use crate::units::Hertz;
 use serde::Serialize;
 
 /// The form of the record; counts up when a field changes its meaning (which it should not).
@@ -44,7 +44,8 @@ pub struct Report {
     pub sa_confidence: Option<f64>,
     /// Time in which more than one voice sounds.
     pub several_s: f64,
-    /// Time with a voice.
+    /// Time with a voice. Of a lesson in which Sa was moved, this and what follows up to the swaras counts what was sung from
+    /// the Sa in `against` since it was last set.
     pub sung_s: f64,
     /// Time in held notes.
     pub held_s: f64,
@@ -123,6 +124,10 @@ pub struct NoteRow {
     pub half_width_cents: f64,
     /// `held`, `oscillating` or `gliding`.
     pub kind: &'static str,
+    /// Madhya Sa that it was measured from, Hz.
+    pub sa_hz: f64,
+    /// Whether that is another than the Sa in `against`: the swaras' figures leave the note out.
+    pub under_another_sa: bool,
     /// The judgement of a held note.
     pub judged: Option<Judged>,
 }
@@ -157,7 +162,8 @@ impl Report {
     #[must_use]
     pub fn new(take: &str, heard: &Heard, asked: &Asked) -> Self {
         let time = heard.meter.sung_time();
-        let judged_s = heard.notes.iter().map(|n| n.judged_s).sum::<f64>();
+        let swaras = rows(heard, asked);
+        let judged_s = swaras.iter().map(|row| row.judged_s).sum::<f64>();
         Self {
             form: FORM,
             version: env!("CARGO_PKG_VERSION"),
@@ -183,8 +189,13 @@ impl Report {
             judged_s,
             held_share: time.held_share(),
             judged_share: (time.sung_s > 0.0).then(|| (judged_s / time.sung_s).min(1.0)),
-            swaras: rows(heard, asked),
-            notes: heard.notes.iter().map(|n| NoteRow::new(n, heard.rate, asked)).collect(),
+            swaras,
+            notes: heard
+                .notes
+                .iter()
+                .zip(&heard.measured_from)
+                .map(|(n, sa)| NoteRow::new(n, *sa, heard, asked))
+                .collect(),
         }
     }
 
@@ -196,7 +207,21 @@ impl Report {
         Ok(serde_json::to_string_pretty(self)? + "\n")
     }
 
-    /// What should be known before the numbers are read: the voice's octave, where Sa is from, other voices, the file's faults.
+    /// How many notes were held, and how many of those from another Sa than the one in `against`.
+    #[must_use]
+    pub fn held(&self) -> (usize, usize) {
+        let held = || self.notes.iter().filter(|n| n.judged.is_some());
+        (held().count(), held().filter(|n| n.under_another_sa).count())
+    }
+
+    /// Held notes that the swaras' figures count.
+    #[must_use]
+    pub fn counted(&self) -> u32 {
+        self.swaras.iter().map(|row| row.notes).sum()
+    }
+
+    /// What should be known before the numbers are read: the voice's octave, where Sa is from, whether it was moved, other
+    /// voices, the file's faults.
     #[must_use]
     pub fn remarks(&self) -> Vec<String> {
         let octave = self.octave_from_sa.map(|octaves| {
@@ -218,7 +243,16 @@ impl Report {
                 self.several_s
             )
         });
-        octave.into_iter().chain(found).chain(several).chain(self.warnings.iter().cloned()).collect()
+        let (held, others) = self.held();
+        let moved = (others > 0).then(|| {
+            let (were, beside, them) = if others == 1 { ("was", "it", "it") } else { ("were", "each", "them") };
+            format!(
+                "Sa was moved: {others} of {held} held notes {were} sung from another Sa, which stands beside {beside}; the \
+                 sung time and the swaras' figures leave {them} out"
+            )
+        });
+        let said = octave.into_iter().chain(found).chain(moved).chain(several);
+        said.chain(self.warnings.iter().cloned()).collect()
     }
 
     /// "31 % held, the rest moved", or that nothing was sung.
@@ -241,15 +275,17 @@ impl Row {
 }
 
 impl NoteRow {
-    fn new(note: &Note, rate: SampleRate, asked: &Asked) -> Self {
+    fn new(note: &Note, sa: Hertz, heard: &Heard, asked: &Asked) -> Self {
         Self {
-            start_s: note.start.seconds(rate),
-            end_s: note.end.seconds(rate),
+            start_s: note.start.seconds(heard.rate),
+            end_s: note.end.seconds(heard.rate),
             swara: note.swara.short(),
             octave: note.sthayi.0,
             name: name(note.swara, note.sthayi),
             half_width_cents: asked.band.of(note.swara).0,
             kind: kind_word(note.kind),
+            sa_hz: sa.0,
+            under_another_sa: !same_sa(sa, asked.sa),
             judged: (note.kind == Kind::Held).then_some(Judged {
                 cents: note.offset.0,
                 drift_cents_per_s: note.drift_per_s,
@@ -294,7 +330,7 @@ mod tests {
     use crate::pitch::F0Frame;
     use crate::swara::SwaraReading;
     use crate::take::Words;
-    use crate::units::{Decibels, Hertz, SampleTime};
+    use crate::units::{Decibels, SampleRate, SampleTime};
 
     /// A take of a second in whose first `shared` frames more than one voice sounds.
     fn report(shared: i64) -> Report {
@@ -317,6 +353,7 @@ mod tests {
             seconds: 1.0,
             frames: frames.collect(),
             notes: Vec::new(),
+            measured_from: Vec::new(),
             meter: Meter::new(),
             octave: None,
             warnings: Vec::new(),

@@ -11,7 +11,7 @@ use crate::listener::{Event, Listener, Setting};
 use crate::meter::Meter;
 use crate::note::Note;
 use crate::swara::SwaraReading;
-use crate::units::SampleRate;
+use crate::units::{Hertz, SampleRate};
 
 /// Samples handed over at a time: a usual host block.
 pub const BLOCK: usize = 512;
@@ -25,6 +25,15 @@ const SOUNDS_DBFS: f64 = -60.0;
 /// second).
 const HARDLY_SUNG: f64 = 0.2;
 
+/// Nearer than this, two Sa are one, cents: what a knob's steps and rounding make.
+const SAME_SA_CENTS: f64 = 0.05;
+
+/// Whether two Sa are one.
+#[must_use]
+pub fn same_sa(a: Hertz, b: Hertz) -> bool {
+    a.cents_above(b).is_some_and(|apart| apart.0.abs() <= SAME_SA_CENTS)
+}
+
 /// What the listener said over a whole take.
 #[derive(Debug, Clone)]
 pub struct Heard {
@@ -36,6 +45,8 @@ pub struct Heard {
     pub frames: Vec<SwaraReading>,
     /// Every note, in the order in which they became final.
     pub notes: Vec<Note>,
+    /// The Sa that each was measured from, in the same order: a take has one, a lesson may have had several.
+    pub measured_from: Vec<Hertz>,
     /// Statistics per swara.
     pub meter: Meter,
     /// Octaves that the voice lives above the stated Sa (+1 or -1), where it does not live on it.
@@ -66,6 +77,7 @@ pub fn listen(
             take_hz: rate.hz(),
         });
     }
+    let sa = setting.sa;
     let mut listener = Listener::new(rate, setting);
     let (mut frames, mut notes, mut octave) = (Vec::new(), Vec::new(), None);
     let mut keep = |event: Event<'_>| match event {
@@ -97,7 +109,8 @@ pub fn listen(
     let mut warnings = voice.warnings();
     warnings.extend(machine(&frames).filter(|_| listener.heard_a_machine()));
     warnings.extend(listener.snapshot().faults.told());
-    Ok(Heard { rate, seconds, frames, notes, octave, meter: listener.meter().clone(), warnings })
+    let (measured_from, meter) = (vec![sa; notes.len()], listener.meter().clone());
+    Ok(Heard { rate, seconds, frames, notes, measured_from, octave, meter, warnings })
 }
 
 /// What to say where next to nothing of the sound was a voice although something steadier than a throat sounded.

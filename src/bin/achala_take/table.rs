@@ -27,7 +27,7 @@ pub(crate) fn write(report: &Report, out: &mut dyn Write) -> io::Result<()> {
     if !sung.is_empty() {
         writeln!(
             out,
-            "\n  from Sa upwards; offset: + is sharp, − is flat, in cents; few: under {ENOUGH_NOTES} notes, too few for a share"
+            "\n  from Sa upwards; offset: + is sharp, − is flat, in cents; –: under {ENOUGH_NOTES} notes, too few for a share"
         )?;
         writeln!(out, "  swara   held   time  offset  spread  in tune  longest")?;
     }
@@ -39,7 +39,7 @@ pub(crate) fn write(report: &Report, out: &mut dyn Write) -> io::Result<()> {
             row.judged_s,
             row.median_cents.map_or_else(String::new, signed),
             row.spread_cents.map_or_else(String::new, |c| format!("±{c:.0}")),
-            row.percent().map_or_else(|| "few".to_owned(), |p| format!("{p:.0}%")),
+            row.percent().map_or_else(|| "–".to_owned(), |p| format!("{p:.0}%")),
             row.longest_s,
             direction(row.median_cents, row.half_width_cents),
         );

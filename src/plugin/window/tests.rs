@@ -213,8 +213,8 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     let lesson = export::Lesson { bridge: &links.bridge, choices: &links.choices, sa: sa(), band: links.params.band() };
     let table = String::from_utf8(export::table(&lesson).unwrap()).unwrap();
     let lines: Vec<&str> = table.lines().collect();
-    assert!(lines[0].starts_with("start_s,end_s,swara,") && lines[0].ends_with(",bar,beat"), "{}", lines[0]);
-    assert!(lines[1].ends_with(",6,1"), "{}", lines[1]);
+    assert!(lines[0].starts_with("start_s,end_s,swara,") && lines[0].ends_with(",bar,beat,sa_hz"), "{}", lines[0]);
+    assert!(lines[1].ends_with(&format!(",6,1,{:.2}", sa().0)), "{}", lines[1]);
     // The transport stops: the singer is pointed to what is worth singing again.
     filler.fill(&instance.links, &mut session, (1.0, false));
     instance.transport.playing = false;
@@ -508,4 +508,29 @@ fn a_frame_is_made_in_a_third_of_its_time() {
         // 30 frames a second leave 33 ms; two thirds are the painter's.
         assert!(spent[30] < 11.0, "{face:?}: {spent:?}");
     }
+}
+
+#[test]
+fn a_lessons_report_keeps_apart_what_was_sung_from_another_sa() {
+    let mut instance = Instance::new();
+    let moved = sa().up(Cents(200.0));
+    for (tonic, times) in [(sa(), 3), (moved, 2)] {
+        instance.knobs.sa = tonic;
+        for _ in 0..times {
+            instance.sing(tonic.0, 1.2, |_| {});
+            instance.sing(0.0, 0.7, |_| {});
+        }
+    }
+    let links = &instance.links;
+    let lesson = |sa| export::Lesson { bridge: &links.bridge, choices: &links.choices, sa, band: links.params.band() };
+    let page = export::page(&lesson(moved)).unwrap();
+    assert!(page.contains("3 of 5 held notes were sung from another Sa"));
+    assert_eq!(page.matches(&format!(">from Sa {:.1} Hz</small>", sa().0)).count(), 3);
+    assert!(page.contains("data-of=\"held\">2×</td>") && page.contains("Counted: 2 held notes"));
+    let table = String::from_utf8(export::table(&lesson(moved)).unwrap()).unwrap();
+    let of = |sa: Hertz| table.lines().filter(|line| line.ends_with(&format!(",{:.2}", sa.0))).count();
+    assert_eq!((of(sa()), of(moved)), (3, 2), "{table}");
+    // The knob was turned and the host has not come round yet: the statistics at hand are not of this Sa.
+    let page = export::page(&lesson(sa().up(Cents(500.0)))).unwrap();
+    assert!(page.contains("Nothing was sung from this Sa yet") && !page.contains("Swara by swara"));
 }
