@@ -63,6 +63,9 @@ const STAYED: f32 = 0.5;
 /// unless it is so much softer than the drone can be, as a share of the first uncertainty (0.06 to 0.25 differ little; from
 /// 0.5 on a singer's long Sa is learned as drone and heard as voice when it ends).
 const MASKED: f32 = 0.12;
+/// How much more may come through than is seen and foretold on the mean (chosen on sung clips: 1 to 4 differ little, less lets
+/// strings through that are late).
+const LOWER: f32 = 2.0;
 /// Windows overlap, and each sees but a part that is new: certainty grows by so much of a whole window's worth per new
 /// share (chosen on own mixtures; 2 to 4.5 differ by 1 dB).
 const FASTER: f32 = 3.0;
@@ -289,6 +292,17 @@ impl Path {
         }
     }
 
+    /// What comes through is no more than what is seen of it and what is foretold: the first look may have taken a step or a
+    /// noise for the drone.
+    fn lower(&mut self, ratio: f32, weight: f32) {
+        let foretold: f32 = self.sent.iter().zip(&self.strength).map(|(x, s)| x.norm_sqr() * s).sum();
+        let most = LOWER * SURE * (ratio + foretold / weight);
+        if most < self.coupled {
+            self.coupled = most;
+            self.uncertain.iter_mut().for_each(|p| *p = p.min(most));
+        }
+    }
+
     fn weigh(&mut self) {
         let elapsed = self.every as f32;
         let weight: f32 = self.sent.iter().map(|x| x.norm_sqr()).sum();
@@ -312,6 +326,9 @@ impl Path {
             let possible = if free > ENOUGH { coupling } else { coupling.min(self.coupled) };
             self.uncertain.iter_mut().for_each(|p| *p = p.max(possible));
             self.coupled = self.coupled.max(possible);
+        }
+        if free > ENOUGH {
+            self.lower(ratio, weight);
         }
         let noise = 1.0 + HOLD * self.harmonics.share();
         if self.harmonics.share() == 0.0 {

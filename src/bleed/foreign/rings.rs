@@ -1,8 +1,9 @@
 //! Strings whose levels do not fade (pairs that beat, a resonant box): told by what they do, not by their levels.
 //!
-//! In: hop by hop, the f0 that the tracker calls a voice and whether it is one of the drone's lines. Out: whether for the
-//! last seconds nearly all that was called a voice was the drone's own, on more than one pitch. A reed is learned as floor
-//! and not called a voice; a singer over a reed sings other swaras too, or holds one. Cost: a few operations.
+//! In: hop by hop, the level, the f0 that the tracker calls a voice, and whether it is one of the drone's pitches at about the
+//! drone's own level. Out: whether for the last seconds nearly all that was called a voice was the drone's own, on more than
+//! one pitch. A reed is learned as floor and not called a voice; who sings over one is louder than it, or sings other swaras
+//! too, or rests. Cost: a few operations.
 
 use crate::input::HOP_S;
 use crate::units::Hertz;
@@ -10,11 +11,15 @@ use crate::units::Hertz;
 /// Memory, s (chosen on own drones and sung clips: two pluck cycles).
 const MEMORY_S: f64 = 10.0;
 /// Seconds of that which must have been called a voice on the lines,
-const ON_S: f64 = 1.5;
+const ON_S: f64 = 0.6;
 /// the share of them that may have been called one elsewhere,
 const ELSEWHERE: f64 = 0.2;
-/// and how often the pitch must have leapt from one of the drone's to another.
-const LEAPS: f64 = 2.5;
+/// and how often the pitch must have leapt from one of the drone's to another,
+const LEAPS: f64 = 1.5;
+/// without the level having dipped by more, dB: who sings rests, and leaves the softer drone alone;
+const DIP_DB: f64 = 3.0;
+/// a dip is forgotten so fast, dB/s.
+const DIP_FORGOTTEN_DB_S: f64 = 6.0;
 /// A leap, as a ratio: 80 cents.
 const LEAP: f64 = 1.047_294;
 
@@ -24,12 +29,15 @@ pub(super) struct Rings {
     elsewhere: f64,
     leaps: f64,
     last: f64,
+    /// Softest level of late, dBFS.
+    dip: f64,
     alone: bool,
 }
 
 impl Rings {
-    /// A hop; `heard`: what is called a voice, and whether it is the drone's pitch. True where it has just become certain.
-    pub(super) fn step(&mut self, heard: Option<(Hertz, bool)>) -> bool {
+    /// A hop; `heard`: what is called a voice, and whether it may be the drone. True where it has just become certain.
+    pub(super) fn step(&mut self, heard: Option<(Hertz, bool)>, level: f64) -> bool {
+        self.dip = self.dip.min(level) + DIP_FORGOTTEN_DB_S * HOP_S;
         for sum in [&mut self.on, &mut self.elsewhere, &mut self.leaps] {
             *sum *= 1.0 - HOP_S / MEMORY_S;
         }
@@ -37,7 +45,7 @@ impl Rings {
             Some((f0, true)) => {
                 self.on += HOP_S;
                 let leapt = f0.0 > LEAP * self.last || self.last > LEAP * f0.0;
-                if leapt && self.last > 0.0 {
+                if leapt && self.last > 0.0 && level < self.dip + DIP_DB {
                     self.leaps += 1.0;
                 }
                 self.last = f0.0;
@@ -65,10 +73,14 @@ mod tests {
     use super::*;
 
     fn after(seconds: f64, pitch: impl Fn(f64) -> Option<(f64, bool)>) -> bool {
+        after_at(seconds, |_| -40.0, pitch)
+    }
+
+    fn after_at(seconds: f64, level: impl Fn(f64) -> f64, pitch: impl Fn(f64) -> Option<(f64, bool)>) -> bool {
         let mut rings = Rings::default();
         let mut t = 0.0;
         while t < seconds {
-            rings.step(pitch(t).map(|(hz, own)| (Hertz(hz), own)));
+            rings.step(pitch(t).map(|(hz, own)| (Hertz(hz), own)), level(t));
             t += HOP_S;
         }
         rings.alone()
@@ -81,5 +93,9 @@ mod tests {
         assert!(!after(8.0, |t| Some((turn(t), t % 3.0 < 1.8))), "other swaras are sung too");
         assert!(!after(20.0, |t| (t % 10.0 < 9.0).then_some((147.0, true))), "one long Sa");
         assert!(!after(8.0, |_| None));
+        let breath = |t: f64| t % 1.5 < 0.4;
+        let rests = |t: f64| (!breath(t)).then_some((turn(t), true));
+        assert!(!after_at(20.0, |t| if breath(t) { -46.0 } else { -40.0 }, rests), "the drone is softer in the rests");
+        assert!(after(20.0, rests), "it sounds on in them");
     }
 }

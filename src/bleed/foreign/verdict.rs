@@ -3,7 +3,8 @@
 //! In: each frame's f0 where it is called voiced and whether it is one of the drone's own, the level, and what drone is
 //! known to sound. Out: a voice or none. Method: a sum of logarithms of likelihood ratios (Wald 1945), a voice against a
 //! string: how far f0 strays from a straight line ([`straight`](super::straight)), the more at an onset, where a throat
-//! scoops and a string does not; how far the level lies under the voice of late; how far it lies over the drone's. Off the
+//! scoops and a string does not; how far the level lies under the voice of late; how far it lies over the drone's, and,
+//! beside a drone that keeps its level, how far the first voice on its pitch lies over what sounded before. Off the
 //! drone's pitches a voice is the likelier beforehand; where no drone is known it is much the likelier. Medians and spreads
 //! as measured on sung clips with string and reed drones, the rest chosen on them, far from where it would tip (halved or
 //! doubled, each moves the shares of right and false frames by a point or two). Cost: a few dozen operations.
@@ -60,6 +61,15 @@ const UNHEARD_FAR: f64 = 0.3;
 /// wrongly is gone after two seconds of rest.
 const DRONE_UP: f64 = 0.03;
 const DRONE_DOWN: f64 = 0.003;
+/// The level while nothing is called a voice beside a drone that keeps its level is a mean of power over the last hops of it:
+/// half a second, less in the beginning; what was heard before a drone was known counts as so many.
+const QUIET_HOPS: f64 = 100.0;
+const QUIET_BEFORE: f64 = 20.0;
+/// What the level over that says, decibels, and for a voice, of the first one on the drone's own pitch. A voice as loud as the
+/// drone lies 3 dB over it.
+const OVER_QUIET: Corners = Corners { x: [0.0, 1.5, 3.0, 5.0], y: [-6.0, -6.0, -3.0, 0.0] };
+/// So little over it may be the drone itself, dB: our own strings vary by 3, and the first voice is not learned from it.
+const SOFT_DB: f64 = 4.0;
 
 /// What drone is known to sound.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -79,6 +89,8 @@ pub(super) struct Levels {
     pub(super) heard: f64,
     /// Of what is left without the lines.
     pub(super) left: f64,
+    /// Whether the microphone is louder than the drone alone has been.
+    pub(super) louder: bool,
 }
 
 /// A frame that the tracker calls voiced.
@@ -118,6 +130,9 @@ pub(super) struct Verdict {
     /// Levels, dB; `None`: not known.
     drone: Option<f64>,
     voice: Option<f64>,
+    /// Of what sounds on while nothing is called a voice, and over how many hops.
+    quiet: Option<f64>,
+    quiet_hops: f64,
     /// What straying says, for a voice if above 0.
     said: f64,
 }
@@ -137,18 +152,21 @@ impl Verdict {
         let strings = known == Known::Strings;
         let Some(heard) = heard else {
             self.said = 0.0;
-            if strings {
+            if strings && !level.louder {
                 self.learn(level.heard);
+            } else if !strings {
+                self.rest(level.heard, known);
             }
             return false;
         };
         self.listen(heard.strays, known);
         let voiced = self.sum(level, heard, known) > 0.0;
-        if strings && !voiced && self.said < ALONE {
+        if strings && !level.louder && !voiced && self.said < ALONE {
             self.learn(level.heard);
         }
         let long = heard.strays.is_some_and(|strays| strays.hops == FULL);
-        if voiced && long && self.said > 0.0 {
+        let own = known == Known::Reed && self.voice.is_none() && self.soft(level.heard);
+        if voiced && long && self.said > 0.0 && !own {
             self.voice = Some(self.voice.map_or(level.left, |voice| voice.max(level.left)));
         }
         voiced
@@ -186,7 +204,30 @@ impl Verdict {
             + pitch
             + straying
             + loudness
-            + if known == Known::Strings { self.beside(level.heard, under, heard) } else { 0.0 }
+            + match known {
+                Known::Strings => self.beside(level.heard, under, heard),
+                Known::Reed if heard.on_pitch => self.over_quiet(level.heard),
+                _ => 0.0,
+            }
+    }
+
+    /// What the level over that of a drone that keeps its own says, until a voice has been heard.
+    fn over_quiet(&self, level: f64) -> f64 {
+        let first = self.quiet.filter(|_| self.voice.is_none());
+        first.map_or(0.0, |quiet| OVER_QUIET.at(level - quiet))
+    }
+
+    /// The level while nothing is called a voice.
+    fn rest(&mut self, level: f64, known: Known) {
+        let hops = if known == Known::Reed { (self.quiet_hops + 1.0).min(QUIET_HOPS) } else { QUIET_BEFORE };
+        let quiet = self.quiet.unwrap_or(level);
+        self.quiet = Some(quiet + 10.0 * (1.0 + (10f64.powf((level - quiet) / 10.0) - 1.0) / hops).log10());
+        self.quiet_hops = hops;
+    }
+
+    /// Whether a level is about that of the drone alone, where it keeps its own.
+    pub(super) fn soft(&self, level: f64) -> bool {
+        self.quiet.is_some_and(|quiet| level < quiet + SOFT_DB)
     }
 
     /// What the drone's own level says, and a single line of it.
@@ -209,6 +250,11 @@ impl Verdict {
         self.voice.is_some() && self.said > UNDECIDED
     }
 
+    /// Whether what is said so far is of a voice.
+    pub(super) fn of_a_voice(&self) -> bool {
+        self.said >= 0.0
+    }
+
     pub(super) fn reset(&mut self) {
         *self = Self::default();
     }
@@ -223,7 +269,7 @@ mod tests {
     }
 
     fn both(level: f64) -> Levels {
-        Levels { heard: level, left: level }
+        Levels { heard: level, left: level, louder: false }
     }
 
     /// Hops that are called a voice, of `hops`.
@@ -263,6 +309,32 @@ mod tests {
         verdict.drone = Some(-24.0);
         called(&mut verdict, -40.0, None, Known::Strings, 400);
         assert!(verdict.drone.is_some_and(|db| db < -34.0), "{:?}", verdict.drone);
+    }
+
+    #[test]
+    fn a_first_voice_on_the_pitch_of_a_drone_that_keeps_its_level_is_louder_than_it() {
+        let begun = || {
+            let mut verdict = Verdict::default();
+            (0..200).for_each(|_| _ = verdict.step(both(-45.0), None, Known::Reed));
+            verdict
+        };
+        assert_eq!(called(&mut begun(), -43.0, frame(0.4, true), Known::Reed, 200), 0);
+        assert_eq!(called(&mut begun(), -38.0, frame(0.4, true), Known::Reed, 200), 200);
+        assert_eq!(called(&mut begun(), -43.0, frame(0.4, false), Known::Reed, 200), 200, "none of its pitches");
+        // Once heard, it may be as soft as it likes.
+        let mut heard = begun();
+        called(&mut heard, -38.0, frame(0.4, true), Known::Reed, 100);
+        assert_eq!(called(&mut heard, -43.0, frame(0.4, true), Known::Reed, 100), 100);
+    }
+
+    #[test]
+    fn the_quiet_is_a_mean_of_power() {
+        let mut verdict = Verdict::default();
+        for hop in 0..400 {
+            verdict.step(both(if hop % 2 == 0 { -40.0 } else { -60.0 }), None, Known::Reed);
+        }
+        // By hand: half of 10^-4 and 10^-6 is 5.05e-5, -42.97 dB.
+        assert!(verdict.quiet.is_some_and(|db| (db + 42.97).abs() < 0.1), "{:?}", verdict.quiet);
     }
 
     #[test]

@@ -1,0 +1,71 @@
+//! How loud the drone has been: what is louder is not the drone alone.
+//!
+//! In: the level of the microphone hop by hop, and whether a voice was heard. Out: whether the hop is louder than the drone has
+//! ever been by itself. Then nothing is learned of it: a voice on the drone's own pitch, which the tracker does not find at
+//! once, would be taken for the drone, taken out, and never be found. Method: the greatest level without a voice, which grows
+//! slowly where it is passed, as when somebody turns the drone up.
+
+use crate::input::HOP_S;
+
+/// Louder than this over the greatest level so far is not the drone alone, dB.
+const OVER_DB: f64 = 2.0;
+/// Louder than this it is surely something else: a voice that is as loud as the drone brings 3 dB.
+const FAR_OVER_DB: f64 = 5.0;
+/// How fast the greatest level grows where it is passed, and falls where it is not reached, dB/s.
+const GROWS_DB_S: f64 = 3.0;
+const FALLS_DB_S: f64 = 0.3;
+
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Ceiling {
+    /// dBFS; `None`: nothing heard yet.
+    greatest: Option<f64>,
+}
+
+impl Ceiling {
+    /// A hop without a voice, or one that may have none; `first`: no drone is known yet, and what sounds may be all of it.
+    pub(super) fn learn(&mut self, level: f64, first: bool) {
+        let greatest = self.greatest.unwrap_or(level);
+        self.greatest = Some(if first {
+            greatest.max(level)
+        } else if level > greatest {
+            (greatest + GROWS_DB_S * HOP_S).min(level)
+        } else {
+            greatest - FALLS_DB_S * HOP_S
+        });
+    }
+
+    /// Whether it is louder than the drone alone.
+    pub(super) fn passed(&self, level: f64) -> bool {
+        self.greatest.is_some_and(|greatest| level > greatest + OVER_DB)
+    }
+
+    /// Whether it is so much louder that something else must sound.
+    pub(super) fn far_passed(&self, level: f64) -> bool {
+        self.greatest.is_some_and(|greatest| level > greatest + FAR_OVER_DB)
+    }
+
+    pub(super) fn reset(&mut self) {
+        *self = Self::default();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn it_grows_slowly_once_a_drone_is_known() {
+        let mut ceiling = Ceiling::default();
+        assert!(!ceiling.passed(0.0), "nothing is known");
+        for level in [-50.0, -40.0, -45.0] {
+            ceiling.learn(level, true);
+        }
+        assert!(ceiling.passed(-37.9) && !ceiling.passed(-38.1));
+        // A second of something 20 dB louder: 3 dB.
+        (0..200).for_each(|_| ceiling.learn(-20.0, false));
+        assert!(ceiling.passed(-34.9) && !ceiling.passed(-35.1));
+        // Ten of something softer.
+        (0..2000).for_each(|_| ceiling.learn(-45.0, false));
+        assert!(ceiling.passed(-37.9) && !ceiling.passed(-38.1));
+    }
+}
