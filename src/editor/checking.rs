@@ -96,12 +96,15 @@ pub fn checking(
         area.split_top_bottom_at_y(area.top() + area.height() * 0.42)
     };
     let right = if wide { Rect::from_min_max(right.min + vec2(look.u(14.0), 0.0), right.max) } else { right };
-    let (left, foot) = left.split_top_bottom_at_y(left.bottom() - look.u(22.0));
-    meter(ui, left, look, &view.meter, view.band);
     let practice = words::long_tone(&view.long_tone);
-    ui.scope_builder(UiBuilder::new().max_rect(foot), |ui| {
-        ui.add(egui::Label::new(RichText::new(practice).color(look.quiet)).truncate());
-    });
+    let foot = if practice.is_some() { look.u(22.0) } else { 0.0 };
+    let (left, foot) = left.split_top_bottom_at_y(left.bottom() - foot);
+    meter(ui, left, look, &view.meter, view.band);
+    if let Some(practice) = practice {
+        ui.scope_builder(UiBuilder::new().max_rect(foot), |ui| {
+            ui.add(egui::Label::new(RichText::new(practice).color(look.quiet)).truncate());
+        });
+    }
     ui.scope_builder(UiBuilder::new().max_rect(right), |ui| {
         ui.set_clip_rect(right.intersect(ui.clip_rect()));
         if wide {

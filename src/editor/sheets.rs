@@ -284,8 +284,9 @@ fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
         let page = words::clock(view.page_age_s);
         ui.label(format!("{:.0} % of the sung time could be judged; {page} sung on this page.", share * 100.0));
     }
-    let tone = &view.long_tone;
-    ui.label(words::long_tone(tone));
+    if let Some(practice) = words::long_tone(&view.long_tone) {
+        ui.label(practice);
+    }
     ui.separator();
     ui.label(RichText::new("The words").heading());
     for (word, meaning) in words::GLOSSARY {

@@ -61,12 +61,15 @@ pub fn lean(offset: Cents, half: Cents) -> Option<&'static str> {
     leans.then_some(if offset.0 < 0.0 { "a touch low" } else { "a touch high" })
 }
 
-/// Long-tone practice on Sa in a line.
+/// Long-tone practice on Sa in a line; `None` where there was none and none is aimed at.
 #[must_use]
-pub fn long_tone(tone: &LongToneView) -> String {
+pub fn long_tone(tone: &LongToneView) -> Option<String> {
+    if tone.steady_s <= 0.0 && tone.goal_minutes <= 0.0 {
+        return None;
+    }
     let (steady, longest) = (clock(tone.steady_s), tone.longest_s);
     let goal = if tone.goal_minutes > 0.0 { format!(" of {}", clock(60.0 * tone.goal_minutes)) } else { String::new() };
-    format!("Steady Sa: {steady}{goal}; longest {longest:.1} s")
+    Some(format!("Steady Sa: {steady}{goal}; longest {longest:.1} s"))
 }
 
 /// The state of the line since listening began, in a line.
