@@ -297,10 +297,7 @@ impl Path {
     fn lower(&mut self, ratio: f32, weight: f32) {
         let foretold: f32 = self.sent.iter().zip(&self.strength).map(|(x, s)| x.norm_sqr() * s).sum();
         let most = LOWER * SURE * (ratio + foretold / weight);
-        if most < self.coupled {
-            self.coupled = most;
-            self.uncertain.iter_mut().for_each(|p| *p = p.min(most));
-        }
+        self.uncertain.iter_mut().for_each(|p| *p = p.min(most));
     }
 
     fn weigh(&mut self) {
