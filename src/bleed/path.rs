@@ -9,7 +9,8 @@
 //! it removed on own mixtures). The error in that window is computed anew with the newest path, so that nothing
 //! old is counted. A bin in which the path is known is left alone while a voice has a harmonic there ([`Harmonics`]): a true
 //! Sa is coherent with the drone. What lies outside the voice tells by its coherence with the drone that the path has
-//! changed; the uncertainty is then raised everywhere. Where the path begins comes from [`Delay`], while it is not known.
+//! changed; the uncertainty is then raised everywhere (beside a voice not above what it was). Where the path begins comes
+//! from [`Delay`], while it is not known.
 //! A delay below 1 ms is learned to 13 dB only, and a microphone that is ahead of the drone hardly: nothing can be foretold.
 //! So whoever makes a drone tells it before it is sent.
 //! Cost: an update is six real FFTs of 8192 and 10240, one a hop, every 65 ms while the path is not known, with three of
@@ -51,6 +52,8 @@ const DRONE_HOPS: usize = 50;
 
 /// Hops for which a drone is new: half a second.
 const NEW_HOPS: usize = 100;
+/// Hops within which the drone may yet arrive, or be heard for the first time, though somebody sings: 2 s.
+const YOUNG_HOPS: usize = 400;
 /// Uncertainty of a bin at first, times the share of the drone's power that comes through: a little more than one, so that
 /// the first update takes most of what it sees (chosen on own mixtures; 1 to 16 differ by 3 dB).
 const SURE: f32 = 4.0;
@@ -77,6 +80,8 @@ const SILENT: f32 = 1e-4;
 const KNOWN: f32 = 0.03;
 /// Bins over which a path of 255 ms hardly changes.
 const GROUP: usize = 4;
+/// More than this much of what is foretold is never left, 26 dB: a way that has just been begun, from nothing, says little of it.
+const MOST_DOUBT: f32 = 400.0;
 /// Share of the error in such a group that one gain on the drone explains, above which it is the drone's (a voice: 0.3).
 const COHERENT: f32 = 0.7;
 /// Error against the drone, as a share of the greatest so far, above which the path has changed: 6 dB down.
@@ -215,7 +220,12 @@ impl Path {
     }
 
     fn seeks(&self) -> bool {
-        self.every == SOON && self.heard > DRONE_HOPS && !self.delay.sure()
+        self.every == SOON && self.heard > DRONE_HOPS && self.alone() && !self.delay.sure()
+    }
+
+    /// Whether no voice sounds that could be taken for the drone's way, or the drone is so new that it is to be found all the same.
+    fn alone(&self) -> bool {
+        self.heard < YOUNG_HOPS || self.harmonics.share() == 0.0
     }
 
     /// Copies what the update sees, and transforms the path.
@@ -297,6 +307,7 @@ impl Path {
     fn lower(&mut self, ratio: f32, weight: f32) {
         let foretold: f32 = self.sent.iter().zip(&self.strength).map(|(x, s)| x.norm_sqr() * s).sum();
         let most = LOWER * SURE * (ratio + foretold / weight);
+        self.coupled = self.coupled.min(most);
         self.uncertain.iter_mut().for_each(|p| *p = p.min(most));
     }
 
@@ -316,11 +327,12 @@ impl Path {
             self.uncertain.fill(coupling);
             self.coupled = coupling;
         } else if free > SEEN && coherent > COHERENT && coupling > MOVED * self.coupled {
-            // From little of the drone no more is concluded than was possible before.
-            if self.every == SELDOM {
+            // From little of the drone, or beside a voice, no more is concluded than was possible before: the onsets of a
+            // voice and of a string are alike, and who wears headphones would sing a way into being.
+            if self.every == SELDOM && self.alone() {
                 self.delay.reset();
             }
-            let possible = if free > ENOUGH { coupling } else { coupling.min(self.coupled) };
+            let possible = if free > ENOUGH && self.alone() { coupling } else { coupling.min(self.coupled) };
             self.uncertain.iter_mut().for_each(|p| *p = p.max(possible));
             self.coupled = self.coupled.max(possible);
         }
@@ -354,7 +366,7 @@ impl Path {
                 left += x.norm_sqr() * p;
                 taken += x.norm_sqr() * s;
             }
-            *doubt = left / (taken + f32::MIN_POSITIVE);
+            *doubt = (left / (taken + f32::MIN_POSITIVE)).min(MOST_DOUBT);
         }
         self.every = if unknown > KNOWN * self.coupled * weight { SOON } else { SELDOM };
     }

@@ -208,3 +208,48 @@ fn a_drone_that_nobody_told_of_is_known_by_its_sa() {
     let found = listener.snapshot().drone_sa(Hertz(146.832)).unwrap();
     assert!((found.cents_above(Hertz(146.832)).unwrap().0 + 20.0).abs() < 3.0, "{found:?}");
 }
+
+/// Who wears headphones has a drone that is told and is not in the microphone: the notes are the same as without it.
+#[test]
+fn a_drone_that_is_told_and_not_heard_changes_no_note() {
+    use crate::drone::{DroneSetting, Kind, render};
+    use crate::swara::{Nudges, Scale, Tuning};
+    use crate::voice::demo;
+
+    let rate = SampleRate::new(demo::RATE_HZ).unwrap();
+    let take = demo::demo_take(rate).samples;
+    let targets = Scale::find(demo::RAGA).unwrap().targets(&Tuning::default(), &Nudges::default());
+    let notes = |drone: Option<&[f32]>, before: usize| {
+        let band = Band { fixed: Cents(20.0), others: Cents(25.0) };
+        let mut listener = Listener::new(rate, Setting::new(demo::sa(), targets.clone(), band));
+        listener.told_ahead(true);
+        let mut notes: Vec<Note> = Vec::new();
+        let mut say = |event: Event<'_>| {
+            if let Event::Note(note) = event {
+                notes.push(*note);
+            }
+        };
+        let voice: Vec<f32> = std::iter::repeat_n(0.0, before).chain(take.iter().copied()).collect();
+        for (i, block) in voice.chunks(256).enumerate() {
+            let sent = drone.and_then(|drone| drone.get(256 * i..256 * i + block.len()));
+            listener.process(block, sent, &mut say);
+        }
+        listener.finish(&mut say);
+        notes.retain(|note| note.kind == crate::note::Kind::Held);
+        notes
+    };
+    let without = notes(None, 0);
+    assert_eq!(without.len(), 23);
+    for kind in [Kind::Strings, Kind::Reed] {
+        let drone = render(&DroneSetting { sa: demo::sa(), kind, ..DroneSetting::default() }, rate, 50.0).unwrap();
+        for before in [0, 2205, 8160, 66_150] {
+            let with = notes(Some(&drone), before);
+            assert_eq!(with.len(), without.len(), "{kind:?} {before}");
+            for (a, b) in with.iter().zip(&without) {
+                let apart = (a.start.0 - num::int(before as f64) - b.start.0) as f64 / rate.hz();
+                let off = a.offset.0 - b.offset.0;
+                assert!(a.swara == b.swara && apart.abs() < 0.05 && off.abs() < 2.0, "{kind:?} {before}: {a:?} {b:?}");
+            }
+        }
+    }
+}
