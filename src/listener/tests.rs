@@ -221,7 +221,7 @@ fn a_drone_that_is_told_and_not_heard_changes_no_note() {
     let targets = Scale::find(demo::RAGA).unwrap().targets(&Tuning::default(), &Nudges::default());
     let notes = |drone: Option<&[f32]>, before: usize| {
         let band = Band { fixed: Cents(20.0), others: Cents(25.0) };
-        let mut listener = Listener::new(rate, Setting::new(demo::sa(), targets.clone(), band));
+        let mut listener = Listener::new(rate, Setting::new(demo::sa(), targets, band));
         listener.told_ahead(true);
         let mut notes: Vec<Note> = Vec::new();
         let mut say = |event: Event<'_>| {
