@@ -223,7 +223,8 @@ impl Path {
         self.every == SOON && self.heard > DRONE_HOPS && self.alone() && !self.delay.sure()
     }
 
-    /// Whether no voice sounds that could be taken for the drone's way, or the drone is so new that it is to be found all the same.
+    /// Whether no voice sounds that could be taken for the drone's way, or the drone is so new that it is to be found all
+    /// the same.
     fn alone(&self) -> bool {
         self.heard < YOUNG_HOPS || self.harmonics.share() == 0.0
     }

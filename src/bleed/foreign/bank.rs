@@ -1,8 +1,9 @@
 //! Takes steady lines out of the sound, sample by sample and without delay.
 //!
 //! In: hops at 16 kHz, the lines' frequencies and which of them to leave as they are for now. Out: what was taken for the
-//! lines, to be subtracted. What is louder than the drone alone takes no line beyond what it was in it. Method: the adaptive noise canceller with sinusoids as reference (Widrow et al. 1975), which is
-//! a notch of fixed width at each (Glover 1977), all driven by one error. Cost: ten operations a line and sample.
+//! lines, to be subtracted. Method: the adaptive noise canceller with sinusoids as reference (Widrow et al. 1975), which is
+//! a notch of fixed width at each (Glover 1977), all driven by one error. While it is louder than the drone alone, no line is
+//! taken for stronger than it was in the drone alone. Cost: ten operations a line and sample, and some a line and hop.
 
 use super::lines::Line;
 use crate::input::{ANALYSIS_RATE_HZ, HOP};
@@ -22,7 +23,8 @@ const FORGET: f32 = 0.9998;
 /// How much it grows from hop to hop where it is passed, 12 dB/s: a string that was never plucked so hard is learned, and a voice
 /// on its pitch is found before it is (chosen on sung clips; 8 to 15 differ little).
 const GROWS: f32 = 1.0139;
-/// A line is found half a second and more after its pluck: it was stronger by so much, 6 dB, where all of it was heard under a voice.
+/// A line is found half a second and more after its pluck: it was stronger by so much, 6 dB, where all of it was heard under a
+/// voice.
 const LATE: f32 = 4.0;
 
 pub(super) struct Bank {
@@ -33,8 +35,8 @@ pub(super) struct Bank {
     learn: [f32; MOST],
     rate: [f32; MOST],
     keep: [f32; MOST],
-    /// The greatest square of each line's amplitude while the drone sounded alone; below 0: what it was since, never
-    /// alone.
+    /// The greatest square of each line's amplitude while the drone sounded alone; with a minus, `-0.0` to begin with, what it
+    /// may have been at its pluck where it has never sounded alone.
     most: [f32; MOST],
     /// The bin of each slot's line; 0: free.
     bin: [usize; MOST],
