@@ -54,6 +54,10 @@ const DRONE_HOPS: usize = 50;
 const NEW_HOPS: usize = 100;
 /// Hops within which the drone may yet arrive, or be heard for the first time, though somebody sings: 2 s.
 const YOUNG_HOPS: usize = 400;
+/// A first look at what is louder than the drone as sent, as a ratio of powers (3 dB), says nothing within so many hops: 1 s, the
+/// window and the time in which a drone swells.
+const LOUDER: f32 = 2.0;
+const FULL_HOPS: usize = 200;
 /// Uncertainty of a bin at first, times the share of the drone's power that comes through: a little more than one, so that
 /// the first update takes most of what it sees (chosen on own mixtures; 1 to 16 differ by 3 dB).
 const SURE: f32 = 4.0;
@@ -323,6 +327,11 @@ impl Path {
             self.voices.fill(0.0);
         }
         let (ratio, coherent, free) = self.seen();
+        if self.coupled == 0.0 && ratio > LOUDER && self.heard < FULL_HOPS {
+            // Whoever sings before the drone has swelled would be taken for it.
+            self.gained.fill(Complex::new(0.0, 0.0));
+            return;
+        }
         let coupling = SURE * ratio;
         if self.coupled == 0.0 {
             self.uncertain.fill(coupling);

@@ -185,6 +185,22 @@ fn a_round_on_the_drones_own_pitches_is_heard() {
     }
 }
 
+/// Who sings already when the drone begins, with headphones, is not taken for it while it swells.
+#[test]
+fn a_voice_that_was_there_before_the_drone_is_heard() {
+    let rate = SampleRate::new(ANALYSIS_RATE_HZ).unwrap();
+    for kind in [Kind::Strings, Kind::Reed] {
+        let mut phrase = Phrase::new();
+        for _ in 0..4 {
+            phrase = phrase.sing(Sung::held(Swara::M2, 590.0, 1.2)).sing(Sung::held(Swara::G3, 386.0, 1.2));
+        }
+        let song = sing(&phrase, &Singer { flutter: Cents(20.0), ..Singer::clear(Hertz(SA)) }, rate);
+        let frames = heard_over(kind, 100.0, 0.02, &song.samples);
+        let heard = frames.iter().filter(|frame| frame.voiced).count() as f64 / frames.len() as f64;
+        assert!(heard > 0.97, "{kind:?}: {heard}");
+    }
+}
+
 /// A long steady Sa, begun before the drone is known, is coherent with it all the time: it must not be learned as its way,
 /// or what is taken out is heard as a voice when it ends.
 #[test]
