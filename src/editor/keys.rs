@@ -117,7 +117,7 @@ pub const KEYS: [Shortcut; 35] = [
     on(Key::B, "B", Press::More, "the rest of the bar of buttons"),
     on(Key::E, "E", Press::Lesson, "exercises and pupils"),
     on(Key::P, "P", Press::Pause, "exercise: pause, or go on"),
-    on(Key::N, "N", Press::Skip, "exercise: leave an optional step out; ear first: the next note"),
+    on(Key::N, "N", Press::Skip, "exercise: leave a step out; next note"),
     shared(Key::ArrowDown, "Down", Press::Ear(Ear::Low), "ear first: my note was low"),
     on(Key::Num0, "0", Press::Ear(Ear::Same), "ear first: my note was the same"),
     shared(Key::ArrowUp, "Up", Press::Ear(Ear::High), "ear first: my note was high"),
