@@ -90,6 +90,8 @@ pub struct ForeignDrone {
     heard: Newest,
     taken: Newest,
     cleaned: Newest,
+    /// The level of the microphone as it is, as of the last hop, dBFS.
+    level: f64,
     /// Mean power of what is left while the drone is alone.
     rest: Vec<f32>,
     left: Vec<f32>,
@@ -116,6 +118,7 @@ impl ForeignDrone {
             heard: Newest::new(),
             taken: Newest::new(),
             cleaned: Newest::new(),
+            level: f64::NEG_INFINITY,
             rest: vec![0.0; KNOWN_BINS],
             left: vec![0.0; KNOWN_BINS],
             voice: None,
@@ -132,6 +135,7 @@ impl ForeignDrone {
     pub fn clean(&mut self, hop: &Hop) -> Option<Cleaned<'_>> {
         self.fed = true;
         self.heard.push(&hop.voice);
+        self.level = self.heard.level();
         let looked = self.lines.step(&hop.voice, self.voice);
         if !self.strings() {
             self.cleaned.push(&hop.voice);
@@ -140,8 +144,8 @@ impl ForeignDrone {
         if looked {
             self.bank.follow(self.lines.lines());
         }
-        let louder = self.ceiling.passed(self.heard.level());
-        let riddle = self.ceiling.far_passed(self.heard.level()) && self.voice.is_none();
+        let louder = self.ceiling.passed(self.level);
+        let riddle = self.ceiling.far_passed(self.level) && self.voice.is_none();
         self.bank.guard(self.voice, riddle);
         let taken = self.bank.step(&hop.voice, louder);
         let mut cleaned = *hop;
@@ -175,16 +179,15 @@ impl ForeignDrone {
         let called = called.filter(|_| self.learning == 0);
         let strays = self.straight.step(called.map(|called| called.f0));
         let seen = called.map(|Called { on_pitch, high, .. }| Heard { strays, on_pitch, high });
-        let heard_level = self.heard.level();
-        let louder = self.ceiling.passed(heard_level);
+        let louder = self.ceiling.passed(self.level);
         let levels = Levels {
-            heard: if known == Known::Strings { heard_level } else { frame.level.0 },
+            heard: if known == Known::Strings { self.level } else { frame.level.0 },
             left: frame.level.0,
             louder,
         };
         let voiced = self.verdict.step(levels, seen, known);
         if !(voiced && self.verdict.of_a_voice()) {
-            self.ceiling.learn(heard_level, known == Known::Nothing);
+            self.ceiling.learn(self.level, known == Known::Nothing);
         }
         if known == Known::Strings && !voiced {
             let spectrum = self.transform.forward(self.cleaned.windowed(&self.shape));
@@ -257,6 +260,7 @@ impl ForeignDrone {
         for newest in [&mut self.heard, &mut self.taken, &mut self.cleaned] {
             newest.reset();
         }
+        self.level = f64::NEG_INFINITY;
         self.rest.fill(0.0);
         self.left.fill(0.0);
         self.voice = None;
