@@ -9,6 +9,7 @@ use crate::listener::{Faults, Tones};
 use crate::meter::RowSummary;
 use crate::note::{Band, Current, Kind, Note};
 use crate::swara::{Named, Swara, Targets};
+use crate::take::run::same_sa;
 use crate::units::{Cents, Decibels, Hertz};
 
 /// The shortest and longest span of the live line, seconds.
@@ -81,12 +82,9 @@ impl NoteRow {
     /// Whether it was measured from another Sa than the one in force.
     #[must_use]
     pub fn under_another(&self, sa: Hertz) -> bool {
-        self.sa.cents_above(sa).is_none_or(|apart| apart.0.abs() > SAME_SA_CENTS)
+        !same_sa(self.sa, sa)
     }
 }
-
-/// Nearer than this, two Sa are one: what a knob's steps and rounding make.
-const SAME_SA_CENTS: f64 = 0.05;
 
 /// The meter's row of one swara of the scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
