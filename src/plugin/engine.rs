@@ -11,7 +11,7 @@ use crate::drone::{DroneSetting, Material, Player, ReferenceTone};
 use crate::listener::{Block, Event, Listener};
 use crate::meter::Meter;
 use crate::note::Band;
-use crate::shell::bridge::{AudioEnd, Bars, Command, LinePoint, Live};
+use crate::shell::bridge::{AudioEnd, Bars, Command, LinePoint, Live, Under};
 use crate::shell::params::{DroneTo, VoiceFrom, gain_of};
 use crate::shell::setup::Setup;
 use crate::swara::{Sthayi, Swara};
@@ -78,7 +78,7 @@ pub(crate) struct Engine {
     player: Player,
     setup: Setup,
     expected: Option<(Swara, Sthayi)>,
-    page: (Hertz, u32),
+    page: Under,
     voice: Vec<f32>,
     known: Vec<f32>,
     drone: Vec<f32>,
@@ -229,7 +229,7 @@ impl Engine {
         }
         after.sounds = !self.player.is_silent() || !self.later.is_silent() || self.drone_setting(knobs).on;
         if after.gather {
-            end.copy_page(self.page.0, self.page.1, self.listener.meter());
+            end.copy_page(self.page, self.listener.meter());
         }
         self.tell(knobs, frames, end);
         after
@@ -240,7 +240,7 @@ impl Engine {
             match command {
                 Command::Clear => {
                     self.listener.with_meter(crate::meter::Meter::clear);
-                    end.copy_page(self.page.0, self.page.1, self.listener.meter());
+                    end.copy_page(self.page, self.listener.meter());
                     end.shared().cleared.store(true, Ordering::Relaxed);
                 }
                 Command::Sound => self.waits = false,
@@ -268,7 +268,7 @@ impl Engine {
         }
     }
 
-    /// Takes over new choices and knobs; another tonic, tuning or scale opens a fresh page.
+    /// Takes over new choices and knobs; another tonic, tuning or scale turns the page.
     fn settings(&mut self, knobs: &Knobs, end: &mut AudioEnd, after: &mut After) {
         self.setup = *end.setup.read();
         let mut setting = self.setup.listening(knobs.sa, knobs.band, self.expected);
@@ -278,15 +278,26 @@ impl Engine {
         // The note that sounds is counted on the page that it began on.
         let sa = self.page.0;
         self.listener.set(setting, &mut |event| speak(end, event, sa, after));
-        if page.0 != self.page.0 || page.1 != self.page.1 {
-            // A page that finds no room goes on being counted into rather than being lost.
-            if self.listener.meter().is_empty() || end.seal(self.page.0, self.page.1, self.listener.meter()) {
-                self.listener.with_meter(crate::meter::Meter::clear);
-            }
-            self.page = page;
+        after.gather |= self.turn_to(page, end);
+        if end.page_waits() {
+            let page = self.page;
+            self.listener.with_meter(|meter| end.take_page_back(page, meter));
             after.gather = true;
         }
         self.sounds(knobs, end, after);
+    }
+
+    /// Counts on the page of this Sa and these choices from now on; the one in force is laid aside. Whether it is another one.
+    pub(crate) fn turn_to(&mut self, page: Under, end: &mut AudioEnd) -> bool {
+        let other = page.0 != self.page.0 || page.1 != self.page.1;
+        if other {
+            let old = std::mem::replace(&mut self.page, page);
+            // A page that finds no room goes on being counted into rather than being lost.
+            self.listener.with_meter(|meter| {
+                end.turn_page(old, page, meter);
+            });
+        }
+        other
     }
 
     /// Takes over what concerns the sound that we make.

@@ -165,7 +165,7 @@ impl Plugin for Achala {
             return true;
         };
         if self.worker.is_none() {
-            match Worker::start(self.bridge.clone(), self.keeper.clone().map(|keeper| (keeper, self.params.clone()))) {
+            match Worker::start(self.bridge.clone(), self.params.clone(), self.keeper.clone()) {
                 Ok(worker) => self.worker = Some(worker),
                 Err(error) => {
                     nice_error!("no thread could be started for the drone's sound and the lesson's notes: {error}");
@@ -179,6 +179,10 @@ impl Plugin for Achala {
         }
         let knobs = self.knobs();
         let setup = *self.end.setup.read();
+        if let Some(engine) = &mut self.engine {
+            // Sa or the choices may have been changed while nothing was processed.
+            engine.turn_to((knobs.sa, setup.page), &mut self.end);
+        }
         let frame = Frame {
             rate,
             max_block: config.max_buffer_size.try_into().unwrap_or(usize::MAX),
@@ -188,7 +192,11 @@ impl Plugin for Achala {
         };
         let meter = self.page(&knobs, reopened);
         let mut engine = Engine::new(frame, setup, &knobs, &meter);
-        self.end.copy_page(knobs.sa, setup.page, &meter);
+        self.end.copy_page((knobs.sa, setup.page), &meter);
+        if let Some(worker) = &self.worker {
+            // There may be a page of this Sa and these choices to come back.
+            worker.gather();
+        }
         let drone = engine.drone_setting(&knobs);
         if knobs.drone_on && (drone.on || frame.offline) {
             // Offline rendering waits for the full model, so that it is reproducible.

@@ -22,9 +22,6 @@ const LOOK: Duration = Duration::from_millis(20);
 /// From one writing of what the stand-alone app keeps to the next: no more is lost when the machine is switched off.
 const KEEP: Duration = Duration::from_secs(5);
 
-/// What the stand-alone app keeps, and where.
-pub(super) type Keeps = (Arc<Keeper>, Arc<AchalaParams>);
-
 /// What waits to be done.
 #[derive(Debug, Default)]
 struct Waiting {
@@ -44,12 +41,16 @@ pub(super) struct Worker {
 
 impl Worker {
     /// Starts the thread.
-    pub(super) fn start(bridge: Arc<Bridge>, keeps: Option<Keeps>) -> io::Result<Self> {
+    pub(super) fn start(
+        bridge: Arc<Bridge>,
+        params: Arc<AchalaParams>,
+        keeper: Option<Arc<Keeper>>,
+    ) -> io::Result<Self> {
         let waiting = Arc::new(Waiting::default());
         let shared = waiting.clone();
         let thread = thread::Builder::new()
             .name("achala-worker".into())
-            .spawn(move || work(&bridge, &shared, keeps.as_ref()))?;
+            .spawn(move || work(&bridge, &shared, &params, keeper.as_deref()))?;
         Ok(Self { waiting, thread: Some(thread) })
     }
 
@@ -75,14 +76,16 @@ impl Drop for Worker {
     }
 }
 
-fn work(bridge: &Bridge, waiting: &Waiting, keeps: Option<&Keeps>) {
+fn work(bridge: &Bridge, waiting: &Waiting, params: &AchalaParams, keeper: Option<&Keeper>) {
     let mut kept = Instant::now();
     while !waiting.end.load(Ordering::Acquire) {
         bridge.free_retired();
         if waiting.gather.swap(false, Ordering::AcqRel) {
             bridge.history(|_| {});
+            // Looking brings the pages up to date, and back what is wanted again.
+            params.saved.pages.look(|_| {});
         }
-        if let Some((keeper, params)) = keeps
+        if let Some(keeper) = keeper
             && kept.elapsed() >= KEEP
         {
             keeper.keep(params);

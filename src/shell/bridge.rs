@@ -8,14 +8,15 @@
 //! itself lives with the listener and is copied whole.
 
 pub use super::history::{Bars, History, LinePoint, Mark};
+pub use super::pages::Under;
+use super::pages;
 use super::setup::Setup;
-use super::state::{Page, PageKey, Pages};
+use super::state::{PageKey, Pages};
 use crate::drone::{DroneSetting, Material};
 use crate::listener::Snapshot;
 use crate::meter::Meter;
 use crate::note::Note;
 use crate::swara::{Sthayi, Swara};
-use crate::take::run::same_sa;
 use crate::units::{Cents, Hertz, SampleRate, SampleTime};
 use atomic_float::AtomicF32;
 use crossbeam_channel::{Receiver, Sender, bounded};
@@ -26,16 +27,12 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 const LINE_WAITING: usize = 12_000;
 /// Notes that may wait to be gathered: the background worker is called at each.
 const NOTES_WAITING: usize = 1_024;
-/// Pages that may wait to be laid aside.
-const PAGES_WAITING: usize = 8;
 /// Marks and changes of bars that may wait: each is a rare event.
 const RARE_WAITING: usize = 256;
 /// Samples of raw voice in one piece.
 const RAW_PIECE: usize = 256;
 /// Pieces of raw voice that may wait: a third of a second at the highest rate.
 const RAW_WAITING: usize = 256;
-/// Names of pages that are remembered: only what waits to be laid aside asks for them.
-const NAMES_KEPT: usize = 4 * PAGES_WAITING;
 
 /// A piece of the raw voice, at the host's rate.
 #[derive(Debug, Clone, Copy)]
@@ -82,14 +79,6 @@ pub struct Live {
     pub drone_waits: bool,
 }
 
-/// A copy of a page, in memory that was taken beforehand.
-#[derive(Debug, Clone)]
-struct Copied {
-    sa: Hertz,
-    setup: u32,
-    meter: Meter,
-}
-
 /// What the audio thread holds.
 pub struct AudioEnd {
     /// The newest compiled choices.
@@ -101,7 +90,7 @@ pub struct AudioEnd {
     retired: Sender<Box<Material>>,
     wanted: triple_buffer::Input<Option<DroneSetting>>,
     live: triple_buffer::Input<Live>,
-    page: triple_buffer::Input<Copied>,
+    pages: pages::Out,
     line: Sender<(u32, LinePoint)>,
     notes: Sender<(u32, Note, Hertz)>,
     marks: Sender<(u32, SampleTime)>,
@@ -110,8 +99,6 @@ pub struct AudioEnd {
     piece: Raw,
     epoch: u32,
     now: SampleTime,
-    sealed: Sender<Box<Copied>>,
-    spares: Receiver<Box<Copied>>,
     shared: Arc<Shared>,
 }
 
@@ -140,16 +127,13 @@ pub struct Bridge {
     retired: Receiver<Box<Material>>,
     wanted: Mutex<triple_buffer::Output<Option<DroneSetting>>>,
     live: Mutex<triple_buffer::Output<Live>>,
-    page: Mutex<triple_buffer::Output<Copied>>,
+    pages: pages::In,
     line: Receiver<(u32, LinePoint)>,
     notes: Receiver<(u32, Note, Hertz)>,
     marks: Receiver<(u32, SampleTime)>,
     bars: Receiver<(u32, Bars)>,
     raw: Receiver<Raw>,
-    sealed: Receiver<Box<Copied>>,
-    spares: Sender<Box<Copied>>,
     history: Mutex<History>,
-    names: Mutex<Vec<(u32, String, String)>>,
     /// Numbers shared with the audio thread.
     pub shared: Arc<Shared>,
 }
@@ -166,8 +150,7 @@ pub fn bridge(setup: Setup) -> (Arc<Bridge>, AudioEnd) {
     let (wanted_in, wanted_out) = triple_buffer::triple_buffer(&None);
     let live = Live { snapshot: None, drone_waits: false };
     let (live_in, live_out) = triple_buffer::triple_buffer(&live);
-    let empty = Copied { sa: Hertz(0.0), setup: 0, meter: Meter::new() };
-    let (page_in, page_out) = triple_buffer::triple_buffer(&empty);
+    let (pages_out, pages_in) = pages::connected();
     let (commands_in, commands_out) = bounded(64);
     let (materials_in, materials_out) = bounded(4);
     let (retired_in, retired_out) = bounded(8);
@@ -176,12 +159,6 @@ pub fn bridge(setup: Setup) -> (Arc<Bridge>, AudioEnd) {
     let (marks_in, marks_out) = bounded(RARE_WAITING);
     let (bars_in, bars_out) = bounded(RARE_WAITING);
     let (raw_in, raw_out) = bounded(RAW_WAITING);
-    let (sealed_in, sealed_out) = bounded(PAGES_WAITING);
-    let (spares_in, spares_out) = bounded(PAGES_WAITING);
-    for _ in 0..PAGES_WAITING {
-        // The channel was made for just so many.
-        let _ = spares_in.try_send(Box::new(empty.clone()));
-    }
     let shared = Arc::new(Shared::default());
     let audio = AudioEnd {
         setup: setup_out,
@@ -190,7 +167,7 @@ pub fn bridge(setup: Setup) -> (Arc<Bridge>, AudioEnd) {
         retired: retired_in,
         wanted: wanted_in,
         live: live_in,
-        page: page_in,
+        pages: pages_out,
         line: line_in,
         notes: notes_in,
         marks: marks_in,
@@ -199,8 +176,6 @@ pub fn bridge(setup: Setup) -> (Arc<Bridge>, AudioEnd) {
         piece: Raw::EMPTY,
         epoch: 0,
         now: SampleTime(0),
-        sealed: sealed_in,
-        spares: spares_out,
         shared: shared.clone(),
     };
     let bridge = Bridge {
@@ -210,16 +185,13 @@ pub fn bridge(setup: Setup) -> (Arc<Bridge>, AudioEnd) {
         retired: retired_out,
         wanted: Mutex::new(wanted_out),
         live: Mutex::new(live_out),
-        page: Mutex::new(page_out),
+        pages: pages_in,
         line: line_out,
         notes: notes_out,
         marks: marks_out,
         bars: bars_out,
         raw: raw_out,
-        sealed: sealed_out,
-        spares: spares_in,
         history: Mutex::new(History::default()),
-        names: Mutex::new(Vec::new()),
         shared,
     };
     (Arc::new(bridge), audio)
@@ -284,22 +256,24 @@ impl AudioEnd {
     }
 
     /// Copies the page in force for the saver: plain memory, no lock.
-    pub fn copy_page(&mut self, sa: Hertz, setup: u32, meter: &Meter) {
-        let page = self.page.input_buffer_mut();
-        page.sa = sa;
-        page.setup = setup;
-        page.meter.copy_from(meter);
-        self.page.publish();
+    pub fn copy_page(&mut self, under: Under, meter: &Meter) {
+        self.pages.copy(under, meter);
     }
 
-    /// Lays the page aside. False when too many already wait (the caller keeps counting on it).
-    pub fn seal(&mut self, sa: Hertz, setup: u32, meter: &Meter) -> bool {
-        let Ok(mut page) = self.spares.try_recv() else { return false };
-        page.sa = sa;
-        page.setup = setup;
-        page.meter.copy_from(meter);
-        // There are only as many spares as places: this cannot fail, nor free memory here.
-        self.sealed.try_send(page).is_ok()
+    /// Lays the page aside and begins another. False when too many already wait (the caller keeps counting on it).
+    pub fn turn_page(&mut self, old: Under, new: Under, meter: &mut Meter) -> bool {
+        self.pages.turn(old, new, meter)
+    }
+
+    /// Whether a page that was laid aside has come back.
+    #[must_use]
+    pub fn page_waits(&self) -> bool {
+        self.pages.waits()
+    }
+
+    /// Adds the page that has come back to the one in force, where it still is that.
+    pub fn take_page_back(&mut self, under: Under, meter: &mut Meter) {
+        self.pages.take_back(under, meter);
     }
 
     /// Says which drone material is wanted; the caller then calls the background worker.
@@ -321,14 +295,8 @@ impl AudioEnd {
 
 impl Bridge {
     /// Sends compiled choices to the audio thread and remembers what they are called.
-    pub fn set_up(&self, setup: Setup, tuning: &str, scale: &str) {
-        let mut names = lock(&self.names);
-        if names.last().is_none_or(|(page, ..)| *page != setup.page) {
-            names.push((setup.page, tuning.to_owned(), scale.to_owned()));
-            let surplus = names.len().saturating_sub(NAMES_KEPT);
-            names.drain(..surplus);
-        }
-        drop(names);
+    pub fn set_up(&self, setup: Setup, key: PageKey) {
+        self.pages.name(setup.page, key);
         lock(&self.setup).write(setup);
     }
 
@@ -379,28 +347,9 @@ impl Bridge {
         self.raw.try_iter().for_each(|piece| take(piece.samples()));
     }
 
-    /// Brings saved pages up to date: lays aside what was sealed, copies the page in force.
+    /// Brings saved pages up to date: lays aside what was turned over, copies the page in force, brings back what is wanted again.
     pub fn refresh(&self, pages: &mut Pages) {
-        while let Ok(sealed) = self.sealed.try_recv() {
-            if let Some(key) = self.key(sealed.sa, sealed.setup) {
-                pages.open = None;
-                pages.keep(Page { key, meter: sealed.meter.clone() });
-            }
-            let _ = self.spares.try_send(sealed);
-        }
-        let mut copy = lock(&self.page);
-        let page = copy.read();
-        let cleared = self.shared.cleared.swap(false, Ordering::Relaxed);
-        if page.meter.is_empty() {
-            // Before anything was sung, a page that was loaded stands; one that was cleared does not.
-            if cleared {
-                pages.open = None;
-            }
-            return;
-        }
-        if let Some(key) = self.key(page.sa, page.setup) {
-            pages.open = Some(Page { key, meter: page.meter.clone() });
-        }
+        self.pages.refresh(pages, self.shared.cleared.swap(false, Ordering::Relaxed));
     }
 
     /// The host's rate; `None` before the first activation.
@@ -410,15 +359,7 @@ impl Bridge {
 
     /// A copy of the statistics under `sa` and `setup`: empty while the page in force is still another's, as it is until the
     /// host's next block after a change.
-    pub fn page_meter(&self, sa: Hertz, setup: u32) -> Meter {
-        let mut page = lock(&self.page);
-        let page = page.read();
-        if page.setup == setup && same_sa(page.sa, sa) { page.meter.clone() } else { Meter::new() }
-    }
-
-    fn key(&self, sa: Hertz, setup: u32) -> Option<PageKey> {
-        let names = lock(&self.names);
-        let (_, tuning, scale) = names.iter().rev().find(|(id, ..)| *id == setup)?;
-        Some(PageKey { sa, tuning: tuning.clone(), scale: scale.clone() })
+    pub fn page_meter(&self, under: Under) -> Meter {
+        self.pages.meter(under)
     }
 }

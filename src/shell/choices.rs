@@ -47,7 +47,7 @@ impl Choices {
         let mut compiled = self.compiled.lock().unwrap_or_else(PoisonError::into_inner);
         *compiled = compile(&self.chosen.read().unwrap_or_else(PoisonError::into_inner), Some(&compiled));
         if let Some(bridge) = &self.bridge {
-            bridge.set_up(compiled.setup, &tuning_key(&compiled.tuning), &compiled.scale.key());
+            bridge.set_up(compiled.setup, key(&compiled, Hertz(0.0)));
         }
     }
 
@@ -59,8 +59,13 @@ impl Choices {
     /// What a page of statistics under these choices belongs to.
     #[must_use]
     pub fn page_key(&self, sa: Hertz) -> PageKey {
-        self.look(|c| PageKey { sa, tuning: tuning_key(&c.tuning), scale: c.scale.key() })
+        self.look(|c| key(c, sa))
     }
+}
+
+fn key(compiled: &Compiled, sa: Hertz) -> PageKey {
+    let (tuning, scale) = (tuning_key(&compiled.tuning), compiled.scale.key());
+    PageKey { sa, tuning, scale, nudges: compiled.nudges.into() }
 }
 
 /// The tuning's name; of a Scala file its title as well, since two files may bear one name.

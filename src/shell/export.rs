@@ -68,7 +68,7 @@ impl Lesson<'_> {
     /// The lesson in the form of a take, and bar and beat of each note. The statistics are those of the page in force: of
     /// what was sung since this Sa, scale and tuning were set.
     fn heard(&self, asked: &Asked) -> Option<(Heard, Places)> {
-        let meter = self.bridge.page_meter(self.sa, self.choices.look(|c| c.setup.page));
+        let meter = self.bridge.page_meter((self.sa, self.choices.look(|c| c.setup.page)));
         let warnings = self.bridge.live().snapshot.map_or_else(Vec::new, |s| s.faults.told());
         self.bridge.history(|history| {
             let rate = history.rate?;

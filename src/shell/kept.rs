@@ -187,7 +187,7 @@ mod tests {
         params.saved.chosen.write().unwrap().scale = "mela-15".into();
         *params.saved.window.write().unwrap() =
             crate::shell::state::WindowMemory { width: 1111.0, caution_read: true, ..Default::default() };
-        let key = PageKey { sa: params.sa_hz(), tuning: "just".into(), scale: "mela-15".into() };
+        let key = PageKey { sa: params.sa_hz(), tuning: "just".into(), scale: "mela-15".into(), nudges: [0.0; 12] };
         params.saved.pages.look(|pages| pages.open = Some(Page { key, meter: Meter::new() }));
         keeper(folder.path()).keep(&params);
         let again = keeper(folder.path());

@@ -7,6 +7,7 @@ pub mod device;
 pub mod export;
 pub mod history;
 pub mod kept;
+mod pages;
 pub mod params;
 pub mod practice;
 pub mod profiles;

@@ -38,6 +38,8 @@ pub struct Compiled {
     pub tuning: Tuning,
     /// The scale that it stands for.
     pub scale: Scale,
+    /// How far the teacher moved the targets.
+    pub nudges: Nudges,
     /// Choices that could not be used, in words.
     pub remarks: Vec<String>,
 }
@@ -59,7 +61,7 @@ pub fn compile(chosen: &Chosen, previous: Option<&Compiled>) -> Compiled {
     let id = COMPILED.fetch_add(1, Ordering::Relaxed);
     let same = |p: &&Compiled| p.scale == scale && p.tuning == tuning && p.setup.targets == targets;
     let page = previous.filter(same).map_or(id, |p| p.setup.page);
-    Compiled { setup: Setup { id, page, targets, positions, drone }, tuning, scale, remarks }
+    Compiled { setup: Setup { id, page, targets, positions, drone }, tuning, scale, nudges, remarks }
 }
 
 fn or_default<T: Default, E: std::fmt::Display>(result: Result<T, E>, remarks: &mut Vec<String>) -> T {

@@ -210,14 +210,18 @@ pub struct PageKey {
     pub tuning: String,
     /// The scale's stable string.
     pub scale: String,
+    /// Cents by which the teacher had moved the target at each position.
+    #[serde(default)]
+    pub nudges: [f64; 12],
 }
 
 impl PageKey {
-    /// Whether two pages are of one tonic (to a hundredth of a cent), tuning and scale.
+    /// Whether two pages are of one tonic (to a hundredth of a cent), tuning and scale, and one place for every swara.
     #[must_use]
     pub fn same(a: &Self, b: &Self) -> bool {
         let apart = a.sa.cents_above(b.sa).map_or(f64::INFINITY, |c| c.0.abs());
-        apart < 0.01 && a.tuning == b.tuning && a.scale == b.scale
+        let nudged = |(a, b): (&f64, &f64)| (a - b).abs() < 0.01;
+        apart < 0.01 && a.tuning == b.tuning && a.scale == b.scale && a.nudges.iter().zip(&b.nudges).all(nudged)
     }
 }
 
@@ -255,7 +259,7 @@ pub struct Pages {
 const PAGES_KEPT: usize = 64;
 
 impl Pages {
-    /// Lays a page aside.
+    /// Lays a page aside; it comes back with its Sa, tuning and scale ([`super::bridge::Bridge::refresh`]).
     pub fn keep(&mut self, page: Page) {
         self.kept.push(page);
         let surplus = self.kept.len().saturating_sub(PAGES_KEPT);
@@ -284,15 +288,14 @@ impl PageStore {
 
     /// The statistics to go on with for `key`, of a state just loaded; a page of another key is laid aside.
     pub fn go_on(&self, key: &PageKey) -> Meter {
-        let mut pages = self.inside.lock().unwrap_or_else(PoisonError::into_inner);
-        match pages.open.take() {
+        self.look(|pages| match pages.open.take() {
             Some(page) if PageKey::same(&page.key, key) => pages.open.insert(page).meter.clone(),
             Some(page) => {
                 pages.keep(page);
                 Meter::new()
             }
             None => Meter::new(),
-        }
+        })
     }
 }
 
@@ -371,7 +374,7 @@ mod tests {
     #[test]
     fn statistics_stay_out_of_a_project_that_is_not_to_keep_them() {
         let saved = Saved::default();
-        let key = PageKey { sa: Hertz(146.8), tuning: "just".into(), scale: "twelve".into() };
+        let key = PageKey { sa: Hertz(146.8), tuning: "just".into(), scale: "twelve".into(), nudges: [0.0; 12] };
         saved.pages.set(Pages { kept: vec![Page { key, meter: Meter::new() }], open: None });
         saved.ear.count(true);
         assert_eq!(saved.pages.map(|pages| pages.kept.len()), 1);

@@ -83,6 +83,51 @@ fn another_tonic_opens_a_fresh_page_and_keeps_the_old_one() {
 }
 
 #[test]
+fn the_page_of_a_tonic_comes_back_with_it() {
+    let mut host = plugin();
+    host.activate(48_000.0, 512).unwrap();
+    sing(&mut host, 3.0);
+    let first = pages(&mut host)["open"].clone();
+    let sa = id(&mut host, "Sa");
+    let turn = |host: &mut inproc_host::Host, note: f64| {
+        run(host, 0.1, &[Happening::Set(sa, note)], false);
+        // The worker looks each 20 ms.
+        std::thread::sleep(std::time::Duration::from_millis(200));
+        run(host, 0.1, &[], false);
+    };
+    turn(&mut host, 4.0);
+    sing(&mut host, 2.0);
+    let second = pages(&mut host)["open"].clone();
+    assert_ne!(first["key"], second["key"]);
+    for _ in 0..12 {
+        turn(&mut host, 2.0);
+        let there = pages(&mut host);
+        assert_eq!((&there["open"], &there["kept"]), (&first, &serde_json::json!([second])));
+        turn(&mut host, 4.0);
+        let there = pages(&mut host);
+        assert_eq!((&there["open"], &there["kept"]), (&second, &serde_json::json!([first])));
+    }
+    // In a project that was opened again: the same.
+    let mut again = plugin();
+    again.restore_text(&host.save_text().unwrap()).unwrap();
+    again.activate(48_000.0, 512).unwrap();
+    turn(&mut again, 2.0);
+    let there = pages(&mut again);
+    assert_eq!((&there["open"], &there["kept"]), (&first, &serde_json::json!([second])));
+    // And where Sa was moved while nothing was processed, here by a preset.
+    host.deactivate();
+    host.restore_text(&again.save_text().unwrap()).unwrap();
+    host.activate(48_000.0, 512).unwrap();
+    turn(&mut host, 2.0);
+    let there = pages(&mut host);
+    assert_eq!((&there["open"], &there["kept"]), (&first, &serde_json::json!([second])));
+    // What is sung now is added to what there was.
+    sing(&mut host, 3.0);
+    let notes = |page: &serde_json::Value| page["meter"]["rows"][0]["notes"].as_u64().unwrap();
+    assert_eq!(notes(&pages(&mut host)["open"]), notes(&first) + 1);
+}
+
+#[test]
 fn nonsense_is_refused_or_ignored_and_nothing_breaks() {
     let mut host = plugin();
     assert!(host.restore(b"{ not a state").is_err());

@@ -209,7 +209,7 @@ impl Doer<'_> {
         match knobs_of(sa, self.a4()) {
             Some(knobs) => {
                 self.turn(&knobs);
-                self.say(&format!("Sa is {} ({:.1} Hz).", name(sa, self.a4()), sa.0));
+                self.say(&format!("Sa is {} ({:.1} Hz); each Sa has its own meter page.", name(sa, self.a4()), sa.0));
             }
             None => self.say(&format!("{:.1} Hz lies outside the octaves that Sa can have (C2 to B5).", sa.0)),
         }
@@ -244,7 +244,7 @@ impl Doer<'_> {
         if let Some(Madhyama { before, .. }) = shifted {
             self.turn(&before);
             self.links.choices.change(|c| c.madhyama = None);
-            self.say("Sa is back where it was.");
+            self.say("Sa is back where it was, and its meter page with it.");
             return;
         }
         let Some(up) = knobs_of(params.sa_hz().up(FOURTH), self.a4()) else {
@@ -254,7 +254,7 @@ impl Doer<'_> {
         self.turn(&up);
         // As it was asked for: the host turns the knobs when it likes.
         self.links.choices.change(|c| c.madhyama = Some(Madhyama { before: now, since: up }));
-        self.say("Madhyama shruti: Sa stands where Ma lay; the same key brings it back.");
+        self.say("Madhyama shruti: Sa stands where Ma lay, on a meter page of its own; the same key brings both back.");
     }
 
     fn profiles(&mut self) -> Option<Profiles> {
