@@ -122,8 +122,10 @@ pub enum Action {
     Enter(Field, String),
     /// One among named things was chosen, by its key.
     Choose(Chosen, String),
-    /// The statistics are to start anew (a fresh page; the old one is kept by whoever keeps pages).
+    /// The page of statistics in force is to be emptied.
     Clear,
+    /// What was just cleared is to be there again.
+    Unclear,
     /// The picture stands still, or runs again.
     Freeze(bool),
     /// In the frozen picture: show what lies before this instant, seconds.

@@ -280,14 +280,18 @@ fn drone_button(view: &View) -> (bool, &'static str, String) {
     (true, "Drone on", "key D: the drone, on Sa".to_owned())
 }
 
-/// What Clear says: it asks once more.
+/// What Clear says: it asks once more, and can be undone.
 #[must_use]
-pub fn clear_word(armed: bool) -> &'static str {
-    if armed { "Clear: sure?" } else { "Clear" }
+pub fn clear_word(view: &View, armed: bool) -> &'static str {
+    match (view.cleared, armed) {
+        (true, _) => "Undo clear",
+        (false, true) => "Clear: sure?",
+        (false, false) => "Clear",
+    }
 }
 
 /// What Clear does.
-pub const CLEAR_HOVER: &str = "key C, twice: start the meter anew";
+pub const CLEAR_HOVER: &str = "key C, twice: start this meter page anew; C again undoes it";
 
 /// The footer: drone, listening, freeze, clear, mark, and the doors to the sheets, in one line. What has no room in it stands on
 /// the sheet behind *More*.
@@ -302,7 +306,7 @@ pub fn footer(
     let (lit, drone, drone_hover) = drone_button(view);
     let listens = if view.listening { "Listening" } else { "Not counting" };
     let freeze = if view.frozen { "Frozen" } else { "Freeze" };
-    let clear = clear_word(clear_armed);
+    let clear = clear_word(view, clear_armed);
     let knob = view.knob(Field::DroneLevel);
     let (gap, pad) = (ui.spacing().item_spacing.x, 2.0 * ui.spacing().button_padding.x);
     let font = egui::TextStyle::Button.resolve(ui.style());

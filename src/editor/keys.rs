@@ -112,7 +112,7 @@ pub const KEYS: [Shortcut; 35] = [
     on(Key::T, "T", Press::TakeSa, "find Sa from the sound"),
     on(Key::Y, "Y", Press::Madhyama, "madhyama shruti: Sa to Ma, and back"),
     on(Key::O, "O", Press::Octave, "follow the voice's octave, or not"),
-    on(Key::C, "C", Press::Clear, "start the meter anew (press twice)"),
+    on(Key::C, "C", Press::Clear, "start the meter anew (press twice); once more: undo that"),
     on(Key::S, "S", Press::Settings, "settings"),
     on(Key::B, "B", Press::More, "the rest of the bar of buttons"),
     on(Key::E, "E", Press::Lesson, "exercises and pupils"),

@@ -289,6 +289,7 @@ impl Window {
             }
             Press::Face(face) => actions.push(Action::Show(face)),
             Press::Freeze => actions.push(Action::Freeze(!view.frozen)),
+            Press::Clear if view.cleared => actions.push(Action::Unclear),
             Press::Clear if was_armed => actions.push(Action::Clear),
             Press::Clear => self.memory.clear_until = Some(time_s + CLEAR_ASKS_S),
             Press::Mark => actions.push(Action::Mark(std::mem::take(&mut self.memory.teaching.word))),

@@ -124,7 +124,7 @@ fn more(ui: &mut Ui, view: &View, asked: &mut Asked<'_>) {
             controls::drone_level(ui, knob, asked.actions);
         });
     }
-    let clear = (controls::clear_word(asked.clear_armed), controls::CLEAR_HOVER, Press::Clear);
+    let clear = (controls::clear_word(view, asked.clear_armed), controls::CLEAR_HOVER, Press::Clear);
     for (name, does, press) in std::iter::once(clear).chain(controls::DOORS) {
         ui.horizontal_wrapped(|ui| {
             if ui.button(name).clicked() {

@@ -571,6 +571,9 @@ fn clear_asks_twice() {
     assert!(actions.is_empty(), "the second came too late");
     window.press(Press::Clear, &view, 10.0, &mut actions);
     assert_eq!(actions, [Action::Clear]);
+    let view = View { cleared: true, ..view };
+    window.press(Press::Clear, &view, 11.0, &mut actions);
+    assert_eq!(actions, [Action::Clear, Action::Unclear]);
 }
 
 #[test]

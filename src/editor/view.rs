@@ -404,6 +404,8 @@ pub struct View {
     pub remarks: Vec<String>,
     /// The caution about hearing and voice has been read.
     pub caution_read: bool,
+    /// The page was just cleared, and may have its statistics back.
+    pub cleared: bool,
     /// A line about what was just done or failed ("Saved lesson.html"); empty if nothing.
     pub said: String,
 }
@@ -461,6 +463,7 @@ impl View {
             keep_statistics: true,
             remarks: Vec::new(),
             caution_read: false,
+            cleared: false,
             said: String::new(),
         }
     }

@@ -12,8 +12,21 @@ const LONG_S: f64 = 3.0;
 
 /// The places of the notes most worth singing again, the most first.
 pub fn again<'a>(outside: impl Iterator<Item = (usize, &'a Note)>) -> Vec<usize> {
-    let mut found: Vec<(f64, usize)> =
-        outside.map(|(i, note)| (note.offset.0.abs() * note.judged_s.min(LONG_S), i)).collect();
+    let weighed = |(i, note): (usize, &Note)| {
+        let worth = note.offset.0.abs() * note.judged_s.min(LONG_S);
+        (worth, (note.swara, note.sthayi), i)
+    };
+    let mut found: Vec<_> = outside.map(weighed).collect();
     found.sort_by(|a, b| b.0.total_cmp(&a.0));
-    found.into_iter().take(MOST).map(|(_, i)| i).collect()
+    // Three times one swara is one thing to do: the worst of each kind first, more of a kind only where nothing else is left.
+    let (mut firsts, mut more, mut kinds) = (Vec::new(), Vec::new(), Vec::new());
+    for (_, kind, i) in found {
+        if kinds.contains(&kind) {
+            more.push(i);
+        } else {
+            kinds.push(kind);
+            firsts.push(i);
+        }
+    }
+    firsts.into_iter().chain(more).take(MOST).collect()
 }

@@ -79,6 +79,8 @@ pub(crate) struct Engine {
     setup: Setup,
     expected: Option<(Swara, Sthayi)>,
     page: Under,
+    /// What was last cleared, and which page that was.
+    cleared: (Under, Meter),
     voice: Vec<f32>,
     known: Vec<f32>,
     drone: Vec<f32>,
@@ -133,6 +135,7 @@ impl Engine {
             setup,
             expected: None,
             page: (knobs.sa, setup.page),
+            cleared: ((knobs.sa, setup.page), Meter::new()),
             voice: vec![0.0; length],
             known: vec![0.0; length],
             drone: vec![0.0; length],
@@ -239,9 +242,22 @@ impl Engine {
         while let Ok(command) = end.commands.try_recv() {
             match command {
                 Command::Clear => {
-                    self.listener.with_meter(crate::meter::Meter::clear);
+                    self.cleared.0 = self.page;
+                    let kept = &mut self.cleared.1;
+                    self.listener.with_meter(|meter| {
+                        kept.copy_from(meter);
+                        meter.clear();
+                    });
                     end.copy_page(self.page, self.listener.meter());
                     end.shared().cleared.store(true, Ordering::Relaxed);
+                }
+                Command::Unclear => {
+                    let (of, kept) = &mut self.cleared;
+                    if of.0 == self.page.0 && of.1 == self.page.1 {
+                        self.listener.with_meter(|meter| meter.merge(kept));
+                        kept.clear();
+                        end.copy_page(self.page, self.listener.meter());
+                    }
                 }
                 Command::Sound => self.waits = false,
                 Command::Expect(expected) => self.expected = expected,

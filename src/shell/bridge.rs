@@ -8,8 +8,8 @@
 //! itself lives with the listener and is copied whole.
 
 pub use super::history::{Bars, History, LinePoint, Mark};
-pub use super::pages::Under;
 use super::pages;
+pub use super::pages::Under;
 use super::setup::Setup;
 use super::state::{PageKey, Pages};
 use crate::drone::{DroneSetting, Material};
@@ -56,6 +56,8 @@ impl Raw {
 pub enum Command {
     /// Forget the statistics of the page in force.
     Clear,
+    /// Add again what was last cleared, where its page is still in force.
+    Unclear,
     /// The user wants the drone to sound although the project was just reopened.
     Sound,
     /// Judge against this swara, or freely.

@@ -98,6 +98,8 @@ pub struct History {
     pub measured_from: VecDeque<Hertz>,
     /// Moments that somebody marked, oldest first.
     pub marks: Vec<Mark>,
+    /// Notes that ended before were cleared from the page in force.
+    pub cleared: Option<SampleTime>,
     /// Where the bars lay, oldest first.
     pub bars: VecDeque<Bars>,
     /// The exercise under way.

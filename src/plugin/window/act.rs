@@ -58,7 +58,8 @@ impl Doer<'_> {
             Action::Enter(Field::Sa, text) => self.enter_sa(&text),
             Action::Enter(field, text) => self.set(field, Move::Enter(&text)),
             Action::Choose(what, key) => self.choose(what, &key),
-            Action::Clear => self.ask(Command::Clear, "The statistics start anew."),
+            Action::Clear => self.clear(),
+            Action::Unclear => self.unclear(),
             Action::Freeze(on) => {
                 self.session.until_s = on.then_some(self.view.now_s);
                 self.set(Field::Freeze, Move::Whole(if on { 1.0 } else { 0.0 }));
@@ -153,6 +154,23 @@ impl Doer<'_> {
         } else {
             self.say_silent();
         }
+    }
+
+    fn clear(&mut self) {
+        if !self.links.bridge.ask(Command::Clear) {
+            self.say_silent();
+            return;
+        }
+        let page = self.links.choices.look(|c| c.setup.page);
+        self.session.cleared = Some((self.time_s, (self.view.sa, page)));
+        self.links.bridge.history(|history| history.cleared = Some(history.now()));
+        self.say("This meter page is empty; C once more undoes that.");
+    }
+
+    fn unclear(&mut self) {
+        self.session.cleared = None;
+        self.links.bridge.history(|history| history.cleared = None);
+        self.ask(Command::Unclear, "The meter page is as it was.");
     }
 
     /// What was asked for needs sound, and none is handed over.

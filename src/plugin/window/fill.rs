@@ -15,7 +15,7 @@ use crate::editor::view::{
 use crate::listener::Faults;
 use crate::meter::RowSummary;
 use crate::note::Current;
-use crate::shell::bridge::Live;
+use crate::shell::bridge::{Live, Under};
 use crate::shell::params::{self, AchalaParams};
 use crate::shell::setup::Compiled;
 use crate::shell::state::Chosen;
@@ -41,6 +41,8 @@ const FAULT_SHOWN_S: f64 = 20.0;
 const SEVERAL_SHOWN_S: f64 = 1.0;
 /// Nearer than this, an instant is the right edge of a frozen picture, seconds: some readings.
 const EDGE_S: f64 = 0.05;
+/// How long a page that was cleared may have its statistics back, seconds (our choice).
+const UNDO_S: f64 = 30.0;
 /// How long a line about what was just done stands, seconds.
 const SAID_S: f64 = 8.0;
 
@@ -162,6 +164,9 @@ impl Filler {
         self.stand();
         self.stopped(links, session);
         self.saved(links);
+        let page = links.choices.look(|compiled| compiled.setup.page);
+        let here = |(at, under): (f64, Under)| time_s - at < UNDO_S && under.0 == self.view.sa && under.1 == page;
+        self.view.cleared = session.cleared.is_some_and(here);
         self.say(session, time_s);
     }
 

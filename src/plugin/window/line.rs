@@ -48,8 +48,8 @@ pub(super) struct Lines {
     basis: Option<Basis>,
     /// Points and notes of the history that were taken in.
     taken: (u64, u64),
-    /// Notes that the list has, and the Sa in force when it was made.
-    listed: (u64, Option<Hertz>),
+    /// Notes that the list has, the Sa in force when it was made, and when the page was cleared.
+    listed: (u64, Option<Hertz>, Option<SampleTime>),
     replayed: Option<(u64, u64)>,
     /// Notes that sound, or sounded and are not final yet: from when to when, seconds, and what each looks like so far.
     pending: Vec<(f64, f64, Option<Kind>)>,
@@ -137,7 +137,8 @@ impl Lines {
 
     /// The list of notes.
     fn list(&mut self, history: &History, rate: SampleRate, view: &mut View) {
-        if self.listed == (history.taken.1, Some(view.sa)) {
+        let now = (history.taken.1, Some(view.sa), history.cleared);
+        if self.listed == now {
             return;
         }
         let new = usize::try_from(history.taken.1 - self.listed.0).unwrap_or(usize::MAX).min(history.notes.len());
@@ -147,8 +148,9 @@ impl Lines {
         view.notes.extend(notes.map(|(note, sa)| row(history, note, *sa, (rate, band))));
         let dropped = view.notes.len().saturating_sub(history.notes.len());
         view.notes.drain(..dropped);
-        view.again = again(&view.notes, view.sa);
-        self.listed = (history.taken.1, Some(view.sa));
+        let cleared = history.cleared.map_or(f64::NEG_INFINITY, |time| time.seconds(rate));
+        view.again = again(&view.notes, view.sa, cleared);
+        self.listed = now;
     }
 
     /// The marks, and the marked moment that lies beside now.
@@ -271,10 +273,10 @@ fn row(history: &History, note: &Note, sa: Hertz, (rate, band): (SampleRate, Ban
     }
 }
 
-/// The held notes of the last pass, from the Sa in force, most worth singing again.
-pub(super) fn again(rows: &[NoteRow], sa: Hertz) -> Vec<usize> {
+/// The held notes of the last pass, from the Sa in force and since the page was cleared, most worth singing again.
+pub(super) fn again(rows: &[NoteRow], sa: Hertz, cleared_s: f64) -> Vec<usize> {
     let pass = rows.last().map_or(0, |row| row.note.pass);
-    let outside =
-        rows.iter().enumerate().filter(|(_, row)| row.outside && row.note.pass == pass && !row.under_another(sa));
+    let counts = |row: &NoteRow| row.note.pass == pass && row.end_s > cleared_s && !row.under_another(sa);
+    let outside = rows.iter().enumerate().filter(|(_, row)| row.outside && counts(row));
     crate::note::again(outside.map(|(i, row)| (i, &row.note)))
 }

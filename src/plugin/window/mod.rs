@@ -16,7 +16,7 @@ mod tests;
 use crate::editor::Window;
 use crate::editor::action::Action;
 use crate::editor::view::Face;
-use crate::shell::bridge::Bridge;
+use crate::shell::bridge::{Bridge, Under};
 use crate::shell::choices::Choices;
 use crate::shell::kept::Keeper;
 use crate::shell::params::AchalaParams;
@@ -68,6 +68,8 @@ pub(crate) struct Session {
     /// A Sa to take over.
     adopt: Option<Hertz>,
     lesson_key: Option<LessonKey>,
+    /// When the page was cleared that is in force, window's clock, and which one that was.
+    cleared: Option<(f64, Under)>,
     own: Own,
 }
 

@@ -207,7 +207,7 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     assert!((shown.line[0].time_s - (row.start_s - 0.5)).abs() < 0.006);
     assert!(filler.view.replay.as_ref().is_some_and(|r| r.line.len() > 800));
     // Under another Sa they stay in the list, and are not offered to be sung again.
-    assert!(super::line::again(&filler.view.notes, Hertz(1.1 * filler.view.sa.0)).is_empty());
+    assert!(super::line::again(&filler.view.notes, Hertz(1.1 * filler.view.sa.0), 0.0).is_empty());
     // The list as it is exported bears them too.
     let links = &instance.links;
     let lesson = export::Lesson { bridge: &links.bridge, choices: &links.choices, sa: sa(), band: links.params.band() };
@@ -347,6 +347,44 @@ fn a_note_is_played_as_long_as_asked_and_sa_is_taken_from_the_voice() {
     let adopted = session.adopt.expect("a voice that holds Sa says its octave too");
     assert!((adopted.cents_above(sa()).unwrap().0 - 130.0).abs() < 2.0, "{adopted:?}");
     assert!(filler.view.finding.as_ref().is_some_and(|f| f.told.contains("taken over")));
+}
+
+#[test]
+fn what_was_cleared_is_gone_and_comes_back() {
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    for cents in [40.0, 40.0, 40.0, 734.0] {
+        instance.sing(above(cents), 1.5, |_| {});
+        instance.sing(0.0, 0.7, |_| {});
+    }
+    filler.fill(&instance.links, &mut session, (1.0, false));
+    let counted = instance.engine.meter().clone();
+    let swaras: Vec<u8> = filler.view.again.iter().map(|i| filler.view.notes[*i].note.swara.position()).collect();
+    assert_eq!((swaras.as_slice(), filler.view.cleared), ([0, 7, 0].as_slice(), false), "first one of each kind");
+    assert!(instance.links.bridge.ask(Command::Clear));
+    instance.links.bridge.history(|history| history.cleared = Some(history.now()));
+    let page = instance.links.choices.look(|c| c.setup.page);
+    session.cleared = Some((1.0, (filler.view.sa, page)));
+    instance.sing(0.0, 0.1, |_| {});
+    filler.fill(&instance.links, &mut session, (2.0, false));
+    assert!(filler.view.again.is_empty() && filler.view.cleared && instance.engine.meter().is_empty());
+    assert_eq!(filler.view.notes.len(), 4, "the lesson's list stays");
+    filler.fill(&instance.links, &mut session, (60.0, false));
+    assert!(!filler.view.cleared, "that is over after half a minute");
+    // Not into another page, and once.
+    instance.knobs.sa = sa().up(Cents(200.0));
+    instance.sing(0.0, 0.1, |_| {});
+    assert!(instance.links.bridge.ask(Command::Unclear));
+    instance.sing(0.0, 0.1, |_| {});
+    assert!(instance.engine.meter().is_empty());
+    instance.knobs.sa = sa();
+    instance.sing(0.0, 0.1, |_| {});
+    for _ in 0..2 {
+        assert!(instance.links.bridge.ask(Command::Unclear));
+        instance.sing(0.0, 0.1, |_| {});
+        assert!(*instance.engine.meter() == counted);
+    }
 }
 
 /// From the first changed sample to the frame drawn with the change in it: tracker, bridge and the window's clock, at 60 frames a
