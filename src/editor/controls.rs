@@ -100,10 +100,10 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
         out.push((format!("The {}: {what}.", stopped(view)), anew.clone()));
     }
     if view.drone.silent_after_reopen {
-        let text = if alone {
-            "The drone was on when the app was closed."
-        } else {
-            "The drone waits: it starts with the transport."
+        let text = match &view.device {
+            Some(device) if device.anew => "The drone waits since the sound was started again.",
+            Some(_) => "The drone waits: it was on when the app was closed.",
+            None => "The drone waits: it starts with the transport.",
         };
         out.push((text.to_owned(), Some(("Start it now", Action::WakeDrone))));
     }

@@ -237,8 +237,11 @@ pub(super) fn extreme() -> View {
     view.listening = false;
     view.drone.to = DroneTo::Both;
     view.drone.silent_after_reopen = true;
-    view.device =
-        Some(Device { input: choice(&["A microphone with a name that goes on and on and on"]), nothing: true });
+    view.device = Some(Device {
+        input: choice(&["A microphone with a name that goes on and on and on"]),
+        nothing: true,
+        anew: false,
+    });
     view.judged_share = Some(0.0);
     view.notes = (0..2000u32).map(|i| note(i, Swara::D3, -2, -599.0)).collect();
     view.again = vec![0, 1, 2, 99_999];

@@ -169,6 +169,8 @@ pub struct Device {
     pub input: Choice,
     /// Nothing has come in for some seconds.
     pub nothing: bool,
+    /// The app was started anew from its own window, and goes on with its lesson.
+    pub anew: bool,
 }
 
 /// What may be wrong with the sound that comes in; several at once are possible.

@@ -31,7 +31,7 @@ fn folded(cents: f64, expected: &Expected) -> Cents {
 }
 
 #[cfg(test)]
-mod testing {
+pub(crate) mod testing {
     use crate::note::{Expected, Kind, Note, Onset};
     use crate::pitch::F0Frame;
     use crate::swara::{Sthayi, Swara, SwaraReading, Target};
@@ -55,7 +55,7 @@ mod testing {
         SwaraReading { frame, cents: cents.map(Cents), named: None }
     }
 
-    pub(super) fn note(cents: f64, seconds: f64) -> Note {
+    pub(crate) fn note(cents: f64, seconds: f64) -> Note {
         Note {
             kind: Kind::Held,
             start: SampleTime(0),

@@ -74,7 +74,7 @@ impl Band {
 }
 
 /// How the note began.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Onset {
     /// Where it was entered, relative to where it was then held: negative from below, 0 clean; under a fifth (700 cents).
     pub scoop: Cents,
@@ -83,7 +83,7 @@ pub struct Onset {
 }
 
 /// One note, final. Definitions with formulas stand in this room's documentation.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Note {
     /// Held, oscillating or gliding.
     pub kind: Kind,

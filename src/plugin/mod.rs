@@ -48,6 +48,9 @@ impl Default for Achala {
         let (setup, choices) = Choices::new(params.saved.chosen.clone());
         let (bridge, end) = bridge(setup);
         let choices = Arc::new(choices.with(bridge.clone()));
+        if let Some(lesson) = keeper.as_ref().and_then(|keeper| keeper.lesson()) {
+            bridge.history(|history| lesson.put_into(history));
+        }
         let refresher = bridge.clone();
         params.saved.pages.on_look(move |pages| refresher.refresh(pages));
         let repaint = RepaintNotifier::new();

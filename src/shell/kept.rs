@@ -4,7 +4,10 @@
 //! the pupils' files: JSON with `format` and `version`, the knobs under their ids, and the saved state under its keys. Written
 //! whole or not at all, and only where something changed. A file that cannot be read is moved aside under another name before
 //! anything is written; where that is not possible, nothing is written at all. In a host there is no keeper: the project keeps.
+//! Over a restart that the window asks for, the lesson lies beside it for a moment ([`super::carried`]).
 
+use super::carried::Carried;
+use super::history::History;
 use super::params::{AchalaParams, Values};
 use super::profiles::data_folder;
 use crate::take::write;
@@ -49,6 +52,8 @@ struct Inside {
     failed: bool,
     /// What the user must be told.
     remark: Option<String>,
+    /// The lesson that the app had before it was started anew.
+    lesson: Option<Arc<Carried>>,
 }
 
 static KEEPER: OnceLock<Arc<Keeper>> = OnceLock::new();
@@ -76,6 +81,9 @@ impl Keeper {
     /// The parameters as they were kept, what is saved beside them included; as of the first start where nothing was.
     #[must_use]
     pub fn start(&self) -> AchalaParams {
+        if let Some(lesson) = Carried::take(&self.lesson_path()) {
+            self.look(|inside| inside.lesson = Some(Arc::new(lesson)));
+        }
         let text = match std::fs::read_to_string(&self.path) {
             Ok(text) => text,
             Err(why) if why.kind() == std::io::ErrorKind::NotFound => return AchalaParams::default(),
@@ -126,6 +134,31 @@ impl Keeper {
         });
     }
 
+    /// Leaves the lesson for the app that takes this one's place. Where it cannot be written, it is lost as it would be without.
+    pub fn leave(&self, history: &History) {
+        let carried = Carried::of(history);
+        let written = write::whole(&self.lesson_path(), |out| serde_json::to_writer(out, &carried).map_err(Into::into));
+        self.look(|inside| {
+            inside.remark = written.err().map(|error| format!("The lesson cannot be carried over: {error}."))
+        });
+    }
+
+    /// No other app takes this one's place after all.
+    pub fn stay(&self) {
+        // Where nothing could be left, there is nothing to be removed.
+        let _ = std::fs::remove_file(self.lesson_path());
+    }
+
+    /// The lesson that the app had before it was started anew; `None` at any other start.
+    #[must_use]
+    pub fn lesson(&self) -> Option<Arc<Carried>> {
+        self.look(|inside| inside.lesson.clone())
+    }
+
+    fn lesson_path(&self) -> PathBuf {
+        self.path.with_file_name("lesson.json")
+    }
+
     /// What the user must be told, once.
     pub fn take_remark(&self) -> Option<String> {
         self.look(|inside| inside.remark.take())
@@ -171,7 +204,7 @@ mod tests {
     use super::*;
     use crate::meter::Meter;
     use crate::shell::state::{Page, PageKey};
-    use crate::units::Hertz;
+    use crate::units::{Hertz, SampleRate, SampleTime};
 
     fn keeper(folder: &Path) -> Keeper {
         Keeper::new(folder.join("deep/er/settings.json"))
@@ -205,6 +238,48 @@ mod tests {
         second.saved.chosen.write().unwrap().scale = "mela-29".into();
         again.keep(&second);
         assert!(path.exists());
+    }
+
+    #[test]
+    fn a_lesson_is_carried_over_a_restart_and_over_no_other_start() {
+        use crate::shell::history::{LinePoint, Mark};
+        let folder = tempfile::tempdir().unwrap();
+        let rate = SampleRate::new(48_000.0).unwrap();
+        let mut history = History::default();
+        let point = |k: i64| LinePoint {
+            time: SampleTime(240 * k),
+            cents: if k % 3 == 0 { f32::NAN } else { 12.5 },
+            several: k == 7,
+        };
+        (0..400).for_each(|k| history.point(0, point(k), rate));
+        history.note(0, crate::exercise::testing::note(702.0, 1.5), Hertz(146.8), rate);
+        history.mark_at(SampleTime(24_000), "here".into());
+        let first = keeper(folder.path());
+        first.leave(&history);
+        let second = keeper(folder.path());
+        let _ = second.start();
+        let mut after = History::default();
+        second.lesson().unwrap().put_into(&mut after);
+        let seen = |h: &History| -> Vec<_> { h.line.iter().map(|p| (p.time, p.cents.to_bits(), p.several)).collect() };
+        assert_eq!(seen(&after), seen(&history));
+        assert_eq!((&after.notes, &after.measured_from), (&history.notes, &history.measured_from));
+        assert_eq!(after.marks, [Mark { time: SampleTime(24_000), word: "here".into() }]);
+        // What comes then lies behind it, and at another rate too.
+        after.point(0, point(1), SampleRate::new(96_000.0).unwrap());
+        assert!(after.line.iter().map(|p| p.time).is_sorted() && after.taken == (401, 1));
+        // It was removed, and what nobody followed does not wait for a later day.
+        let third = keeper(folder.path());
+        let _ = third.start();
+        assert!(third.lesson().is_none());
+        third.leave(&history);
+        third.stay();
+        let _ = third.start();
+        assert!(third.lesson().is_none());
+        third.leave(&history);
+        let long_ago = std::time::SystemTime::now() - std::time::Duration::from_secs(3600);
+        std::fs::File::options().write(true).open(third.lesson_path()).unwrap().set_modified(long_ago).unwrap();
+        let _ = third.start();
+        assert!(third.lesson().is_none() && !third.lesson_path().exists());
     }
 
     #[test]

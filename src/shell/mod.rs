@@ -2,6 +2,7 @@
 
 pub mod bridge;
 pub mod capture;
+pub mod carried;
 pub mod choices;
 pub mod device;
 pub mod export;

@@ -68,8 +68,12 @@ fn what_was_set_is_there_at_the_next_start() {
     // What this build does not know is gone once it has written: then it has read the rest.
     kept["knobs"]["of-another-build"] = json!(1);
     std::fs::write(folder.join("settings.json"), kept.to_string()).unwrap();
+    // What a restart would have left is taken away by the start.
+    let lesson = folder.join("lesson.json");
+    std::fs::write(&lesson, "{}").unwrap();
     let again = start(home.path(), &display.1, |kept| kept["knobs"]["of-another-build"].is_null());
     assert_eq!(again["knobs"]["sa"], "gs");
+    assert!(!lesson.exists());
     assert_eq!(again["saved"]["chosen"]["scale"], "mela-15");
     assert_eq!(again["saved"]["pages"], kept["saved"]["pages"], "the statistics go on");
     assert_eq!(again["saved"]["window"]["caution-read"], true);

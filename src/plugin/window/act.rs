@@ -204,12 +204,17 @@ impl Doer<'_> {
         }
     }
 
-    /// The stand-alone app, from the beginning; with another input where one is named. What was set and sung is kept.
+    /// The stand-alone app, from the beginning; with another input where one is named. What was set and sung is kept, and the
+    /// lesson goes on.
     fn start_anew(&mut self, input: Option<&str>) {
         if let Some(keeper) = &self.links.keeper {
             keeper.keep(&self.links.params);
+            self.links.bridge.history(|history| keeper.leave(history));
         }
         let why = device::start_anew(input);
+        if let Some(keeper) = &self.links.keeper {
+            keeper.stay();
+        }
         self.say(&format!("The app could not be started anew ({why}): close it and start it again."));
     }
 

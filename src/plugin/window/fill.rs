@@ -252,7 +252,8 @@ impl Filler {
             session.say(&remark);
         }
         if stand_alone {
-            device(&mut self.view, time_s - self.heard_s > NOTHING_S);
+            let anew = links.keeper.as_ref().is_some_and(|keeper| keeper.lesson().is_some());
+            device(&mut self.view, time_s - self.heard_s > NOTHING_S, anew);
         }
     }
 
@@ -340,7 +341,7 @@ fn at(row: &NoteRow, until_s: f64) -> Current {
 }
 
 /// The stand-alone app's input as it was started with.
-fn device(view: &mut View, nothing: bool) {
+fn device(view: &mut View, nothing: bool, anew: bool) {
     let device = view.device.get_or_insert_with(|| {
         let mut options: Vec<(String, String)> =
             crate::shell::device::inputs().into_iter().map(|name| (name.clone(), name)).collect();
@@ -350,7 +351,7 @@ fn device(view: &mut View, nothing: bool) {
         }
         let hear = "Send my voice to the loudspeakers, or keep it from them (may howl)";
         options.push(("hear".to_owned(), hear.to_owned()));
-        Device { input: Choice { current, options }, nothing }
+        Device { input: Choice { current, options }, nothing, anew }
     });
     device.nothing = nothing;
 }
