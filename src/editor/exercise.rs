@@ -5,19 +5,28 @@
 
 use super::action::{Action, Chosen, Ear, Run};
 use super::controls::choice;
-use super::look::{Look, paragraph};
-use super::view::{ExerciseView, LessonView, View};
-use egui::{Button, Label, Rect, RichText, Ui, UiBuilder, vec2};
+use super::look::{Look, paragraph, write};
+use super::view::{ExerciseView, Face, LessonView, View};
+use egui::{Align2, Button, Label, Painter, Rect, RichText, Ui, UiBuilder, vec2};
 
 /// The answers and their keys.
 const EARS: [(&str, &str, Ear); 3] =
     [("low", "key Down", Ear::Low), ("same", "key 0", Ear::Same), ("high", "key Up", Ear::High)];
 
+/// What to do now, as large as it fits: it is read from where one stands and sings.
+pub fn call(painter: &Painter, area: Rect, look: &Look, text: &str) {
+    let size = (area.height() * 0.5).max(look.body().size);
+    write(painter, (area.center(), Align2::CENTER_CENTER), text, (look.words(size), look.ink), area.width());
+}
+
 /// The exercise that runs: what to do, how far, what was noticed.
-pub fn strip(ui: &mut Ui, look: &Look, running: &ExerciseView, actions: &mut Vec<Action>) {
+pub fn strip(ui: &mut Ui, look: &Look, view: &View, running: &ExerciseView, actions: &mut Vec<Action>) {
     // While the ear comes first, the page above says what to do.
     if !running.hides {
-        ui.label(RichText::new(&running.now).size(look.u(17.0)));
+        let size = look.u(17.0);
+        // On the singing face it stands where the letter does, larger.
+        let size = if view.face == Face::Singing { size } else { size.max(look.far) };
+        ui.label(RichText::new(&running.now).size(size));
     }
     ui.horizontal_wrapped(|ui| {
         tools(ui, running, actions);
@@ -76,13 +85,15 @@ fn ears(ui: &mut Ui, size: f32, look: &Look, actions: &mut Vec<Action>) {
 pub fn ear_first(ui: &mut Ui, area: Rect, look: &Look, view: &View, actions: &mut Vec<Action>) {
     let Some(running) = &view.lesson.exercise else { return };
     let area = area.shrink(look.u(14.0));
-    let (top, bottom) = area.split_top_bottom_at_y(area.center().y);
+    let (top, bottom) = area.split_top_bottom_at_y(area.top() + area.height() * 0.4);
+    call(ui.painter(), top, look, &running.call);
+    let (middle, bottom) = bottom.split_top_bottom_at_y(bottom.top() + bottom.height() * 0.4);
     let lines = if running.asks_ear {
         running.now.clone()
     } else {
         format!("{} The meter comes after your answer.", running.now)
     };
-    paragraph(ui, top, RichText::new(lines).size(look.u(26.0)));
+    paragraph(ui, middle, RichText::new(lines).size(look.u(17.0)));
     if !running.asks_ear {
         return;
     }

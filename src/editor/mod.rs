@@ -213,7 +213,7 @@ impl Window {
         });
         if let Some(running) = &view.lesson.exercise {
             Panel::bottom("exercise").frame(raised).show_separator_line(false).show(ui, |ui| {
-                exercise::strip(ui, look, running, actions);
+                exercise::strip(ui, look, view, running, actions);
             });
         }
         if !controls::has_banner(view) {

@@ -258,6 +258,7 @@ pub(super) fn extreme() -> View {
         options: vec![ExerciseOption { key: "swara".into(), name: "On".into(), choice: choice(&["S", "P"]) }],
         exercise: Some(ExerciseView {
             name: "Long tone".into(),
+            call: "Hold Sa".into(),
             now: "Hold Sa; breathe when you like.".into(),
             told: "Wavering at 5 times a second.".into(),
             progress: Some(0.35),
@@ -286,6 +287,7 @@ pub(super) fn ear_asked() -> View {
     let mut view = normal();
     view.lesson.exercise = Some(ExerciseView {
         name: "Ear first".into(),
+        call: "Low, same or high?".into(),
         now: "Was your note low, the same, or high?".into(),
         progress_text: "7 of 9 heard right (in all 34 of 50)".into(),
         asks_ear: true,

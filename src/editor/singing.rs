@@ -5,6 +5,7 @@
 //! of the held note; below it the last seconds as two threads; at the side, or below in a small window, the meter.
 
 use super::controls;
+use super::exercise;
 use super::letters;
 use super::look::{Look, write};
 use super::meter::meter;
@@ -206,11 +207,21 @@ fn captions(painter: &Painter, area: Rect, look: &Look, readout: &Readout) {
 
 /// Nothing sounds: the target's thread alone, and what is being waited for.
 fn quiet(painter: &Painter, area: Rect, look: &Look, view: &View) {
+    if let Some(call) = asked(view) {
+        exercise::call(painter, area, look, call);
+        return;
+    }
     painter.hline(area.x_range(), area.center().y, Stroke::new(look.u(2.0), look.still));
     let text = &waiting(view);
     let at = area.center() - vec2(0.0, look.u(8.0));
     let ink = (look.words((area.height() * 0.13).max(look.u(14.0))), look.quiet);
     write(painter, (at, Align2::CENTER_BOTTOM), text, ink, area.width());
+}
+
+/// What an exercise asks for, where sound can come in at all.
+fn asked(view: &View) -> Option<&str> {
+    let deaf = view.unheard_hz.is_some() || view.trouble.host_silent;
+    view.lesson.exercise.as_ref().map(|running| running.call.as_str()).filter(|_| !deaf)
 }
 
 /// What the window waits for, or what sounds instead, in words.
@@ -234,7 +245,7 @@ fn waiting(view: &View) -> String {
 
 /// The same for assistive technology.
 fn spoken(view: &View, readout: &Readout) -> String {
-    let Some(named) = readout.named else { return waiting(view) };
+    let Some(named) = readout.named else { return asked(view).map_or_else(|| waiting(view), str::to_owned) };
     let half = view.band.of(named.swara);
     let way = words::way(Advice::of(named.offset, half));
     let lean = words::lean(named.offset, half).map_or_else(String::new, |lean| format!(", {lean}"));

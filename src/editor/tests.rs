@@ -10,6 +10,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 
 const FACES: [Face; 3] = [Face::Singing, Face::Teaching, Face::Checking];
+const TEXTS: [f32; 5] = [1.0, 1.25, 1.5, 1.75, 2.0];
 const SIZES: [Vec2; 4] = [vec2(480.0, 320.0), vec2(800.0, 500.0), vec2(1280.0, 720.0), vec2(3840.0, 2160.0)];
 
 /// Pixels per point of the screens there are, as far as the largest of them goes.
@@ -193,6 +194,20 @@ fn the_ear_comes_first_and_nothing_that_tells_the_pitch_is_there() {
             assert_eq!(click(&mut harness, name), [Action::Ear(ear)]);
         }
     }
+}
+
+#[test]
+fn while_nothing_sounds_the_large_place_says_what_an_exercise_asks_for() {
+    let mut view = View { lesson: sample::lesson().lesson, ..sample::empty() };
+    if let Some(running) = &mut view.lesson.exercise {
+        running.call = "Listen: tara Sa".into();
+    }
+    let harness = pressing(view.clone(), None, None);
+    harness.get_by_label("Listen: tara Sa");
+    assert!(harness.query_by_label_contains("nothing sounds yet").is_none());
+    // Where no sound can come in, that comes first.
+    view.trouble.host_silent = true;
+    assert!(pressing(view, None, None).query_by_label("Listen: tara Sa").is_none());
 }
 
 #[test]
@@ -624,6 +639,8 @@ fn pictures_show_something() {
     views.push(("lesson".into(), sample::lesson(), Some(Sheet::Lesson)));
     views.push(("tonic".into(), sample::finding(), Some(Sheet::Tonic)));
     views.push(("ear".into(), sample::ear_asked(), None));
+    let asks = View { lesson: sample::lesson().lesson, ..sample::empty() };
+    views.push(("asks".into(), asks, None));
     let chosen = View { face: Face::Checking, ..sample::note_chosen() };
     views.push(("note".into(), chosen, None));
     for (name, mut view, sheet) in views {
@@ -662,6 +679,26 @@ fn pictures_at_every_scale_show_something() {
                 "{face:?} {size:?}"
             );
             let name = format!("{face:?}-{}x{}-at-{scale}-text-{text}.png", size.x, size.y).to_lowercase();
+            image.save(&folder.join(name)).unwrap();
+        }
+    }
+}
+
+/// A sheet beside each face at every text size, into `target/pictures`.
+#[test]
+fn pictures_with_a_sheet_show_something() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("target/pictures");
+    std::fs::create_dir_all(&folder).unwrap();
+    for (size, text) in [vec2(960.0, 600.0), SIZES[0]].into_iter().flat_map(|s| TEXTS.map(|text| (s, text))) {
+        for (face, sheet) in [(Face::Checking, Sheet::Keys), (Face::Singing, Sheet::Settings)] {
+            let mut view = View { face, ..sample::extreme() };
+            view.look.text_scale = text;
+            let mut window = Window::new();
+            window.memory.sheet = Some(sheet);
+            let image = picture::render(size, 1.0, |ui| window.ui(ui, &view, &mut Vec::new()));
+            let ground = image.at(1, image.height / 2);
+            assert!(image.pixels.iter().filter(|p| **p != ground).count() > image.pixels.len() / 50, "{size:?}");
+            let name = format!("sheet-{sheet:?}-{}-text-{text}.png", size.x).to_lowercase();
             image.save(&folder.join(name)).unwrap();
         }
     }

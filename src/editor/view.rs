@@ -215,7 +215,9 @@ pub struct Replay {
 pub struct ExerciseView {
     /// Its name.
     pub name: String,
-    /// What to do now.
+    /// What to do now, in the few words that are read from far away.
+    pub call: String,
+    /// The same as a sentence.
     pub now: String,
     /// What was noticed, in plain words.
     pub told: String,

@@ -19,7 +19,9 @@ pub(super) const ANSWER_S: f64 = 4.0;
 /// How an exercise stands, for people.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Progress {
-    /// What to do now.
+    /// What to do now, in the few words that are read from far away.
+    pub call: String,
+    /// The same as a sentence.
     pub now: String,
     /// What was noticed.
     pub told: String,
@@ -250,6 +252,7 @@ impl Running {
             Engine::Ear { ear, table, answer } => told::ear_first(&ear.state(), table, answer.as_ref()),
         };
         if self.paused {
+            "Paused".clone_into(&mut progress.call);
             "Paused: nothing counts. Go on when you like.".clone_into(&mut progress.now);
             (progress.asks, progress.hides, progress.may_skip, progress.stands) = (false, false, false, false);
         }
@@ -316,17 +319,24 @@ mod tests {
         }
         let last = round.progress();
         assert!(last.may_skip, "{last:?}");
+        assert_eq!(last.call, "Listen: tara Sa");
         assert!(last.steps[1].1.as_deref().is_some_and(|s| s.contains("low")), "{last:?}");
         assert!(round.skip());
-        assert!(round.progress().told.contains("P") && round.progress().told.contains("higher"), "{round:?}");
+        let anew = round.progress();
+        // What is due and what to think of in this round are two things.
+        assert_eq!((anew.call.as_str(), anew.told.as_str()), ("Listen: Sa", "In this round: Pa a little higher."));
+        round.pause(true);
+        assert_eq!(round.progress().call, "Paused");
     }
 
     #[test]
     fn the_meter_hides_until_the_answer_and_again_with_the_next_note() {
         let mut ear = start("ear-first", &[("swara", "S")]);
         assert!(ear.progress().hides && !ear.progress().asks);
+        assert_eq!(ear.progress().call, "Now sing Sa");
         assert_eq!(ear.answer(EarAnswer::Low), None);
         ear.note(&note(-40.0, 1.5), rate());
+        assert_eq!(ear.progress().call, "Low, same or high?");
         assert!(ear.progress().asks);
         assert_eq!(ear.answer(EarAnswer::Low), Some(true));
         let shown = ear.progress();

@@ -44,16 +44,17 @@ fn off(offset: Cents, band: Cents) -> String {
 pub(super) fn long_tone(state: &LongToneState, table: &LongToneTable) -> Progress {
     let swara = name(&table.swara);
     let done = state.done >= 1.0;
-    let now = if state.rest_due {
-        format!("Rest now: {REST}")
+    let (call, now) = if state.rest_due {
+        ("Rest now".to_owned(), format!("Rest now: {REST}"))
     } else if done {
-        "The goal is reached. Rest, or end the exercise.".to_owned()
+        ("Done: rest".to_owned(), "The goal is reached. Rest, or end the exercise.".to_owned())
     } else if state.steady_now {
-        format!("Steady for {:.0} s; breathe when you like.", state.run_s)
+        (format!("Hold {swara}"), format!("Steady for {:.0} s; breathe when you like.", state.run_s))
     } else {
-        format!("Hold {swara}, easily; breathe when you like.")
+        (format!("Hold {swara}"), format!("Hold {swara}, easily; breathe when you like."))
     };
     Progress {
+        call,
         now,
         told: [split(state.split, &swara), unsettled(&state.unsettled, &swara)]
             .into_iter()
@@ -107,10 +108,10 @@ pub(super) fn round(state: &RoundState, table: &RoundTable) -> Progress {
     let step = |i: usize| table.steps.get(i).copied().flatten();
     let swara = state.due.map_or_else(String::new, |due| name(&due));
     let may_skip = step(state.step).is_some_and(|s| s.optional);
-    let now = match (state.sing, state.tone.is_some()) {
-        (false, _) => format!("Listen: {swara}."),
-        (true, true) => format!("Sing {swara} with the tone, {:.0} s.", table.hold_s),
-        (true, false) => format!("Sing {swara}, {:.0} s.", table.hold_s),
+    let (call, now) = match (state.sing, state.tone.is_some()) {
+        (false, _) => (format!("Listen: {swara}"), format!("Listen: {swara}.")),
+        (true, true) => (format!("Sing {swara} along"), format!("Sing {swara} with the tone, {:.0} s.", table.hold_s)),
+        (true, false) => (format!("Now sing {swara}"), format!("Now sing {swara}, {:.0} s.", table.hold_s)),
     };
     let now = if may_skip { format!("{now} It may be left out.") } else { now };
     let marks = table.steps.iter().flatten().zip(&state.marks);
@@ -120,17 +121,19 @@ pub(super) fn round(state: &RoundState, table: &RoundTable) -> Progress {
         None => String::new(),
         Some(NextThing::Again { step, advice }) => {
             let way = if advice == Advice::Up { "a little higher" } else { "a little lower" };
-            format!("Next: {} again, {way}.", said(step))
+            format!("In this round: {} {way}.", said(step))
         }
-        Some(NextThing::Steadier { step }) => format!("Next: {} again, more quietly held.", said(step)),
-        Some(NextThing::OtherRegister { step }) => format!("Next: {} in the register that is asked for.", said(step)),
+        Some(NextThing::Steadier { step }) => format!("In this round: {} held more quietly.", said(step)),
+        Some(NextThing::OtherRegister { step }) => {
+            format!("In this round: {} in the register that is asked for.", said(step))
+        }
         Some(NextThing::OnceMore) => "All in tune: the same round once more.".to_owned(),
         Some(NextThing::Ready) => format!("Ready: {} rounds in a row in tune and steady.", state.good_rounds),
     };
     let share_text =
         format!("{} of {} good rounds in a row", state.good_rounds.min(table.ready_rounds), table.ready_rounds);
     let share = f64::from(state.good_rounds) / f64::from(table.ready_rounds.max(1));
-    Progress { now, told, share: Some(share.min(1.0)), share_text, steps, may_skip, ..Progress::default() }
+    Progress { call, now, told, share: Some(share.min(1.0)), share_text, steps, may_skip, ..Progress::default() }
 }
 
 fn marked(mark: &Mark, table: &RoundTable) -> String {
@@ -145,13 +148,14 @@ fn marked(mark: &Mark, table: &RoundTable) -> String {
 
 pub(super) fn ear_first(state: &EarState, table: &EarTable, answer: Option<&Standing>) -> Progress {
     let swara = table.swara.map_or_else(|| "a swara".to_owned(), |s| name(&s));
-    let now = match answer {
+    let was = || state.shown.map_or_else(String::new, |offset| format!("It was {}", off(offset, table.band)));
+    let (call, now) = match answer {
         Some(standing) if !standing.long_enough() => {
-            format!("Your answer stands for {ANSWER_S:.0} s. N goes on at once.")
+            (was(), format!("Your answer stands for {ANSWER_S:.0} s. N goes on at once."))
         }
-        Some(_) => format!("Sing {swara} again when you like: the answer stands until then."),
-        None if state.asking => "Was your note low, the same, or high?".to_owned(),
-        None => format!("Sing {swara} for {:.0} s or more, and listen.", table.hold_s),
+        Some(_) => (was(), format!("Sing {swara} again when you like: the answer stands until then.")),
+        None if state.asking => ("Low, same or high?".to_owned(), "Was your note low, the same, or high?".to_owned()),
+        None => (format!("Now sing {swara}"), format!("Sing {swara} for {:.0} s or more, and listen.", table.hold_s)),
     };
     let told = match (state.shown, state.right) {
         (Some(offset), Some(right)) => {
@@ -164,5 +168,5 @@ pub(super) fn ear_first(state: &EarState, table: &EarTable, answer: Option<&Stan
         n => format!("{} of {n} heard right", state.right_answers),
     };
     let (stands, asks) = (answer.is_some(), state.asking);
-    Progress { now, told, share: state.share(), share_text, asks, hides: !stands, stands, ..Progress::default() }
+    Progress { call, now, told, share: state.share(), share_text, asks, hides: !stands, stands, ..Progress::default() }
 }

@@ -66,6 +66,7 @@ pub(super) fn running(links: &Links, history: &History) -> Option<ExerciseView> 
     }
     Some(ExerciseView {
         name: exercise.name.to_owned(),
+        call: progress.call,
         now: progress.now,
         told: progress.told,
         progress: progress.share.map(num::single),
