@@ -15,8 +15,8 @@ use egui::{Button, ComboBox, Response, RichText, Slider, Ui};
 pub const FACES: [(Face, &str); 3] =
     [(Face::Singing, "Singing"), (Face::Teaching, "Teaching"), (Face::Checking, "Checking")];
 
-/// In a narrower window the share judged is only told on the state sheet, units.
-const LEAST_JUDGED: f32 = 700.0;
+/// The least room for the name of the raga, units: where there is less, the share judged is only told on the state sheet.
+const LEAST_RAGA: f32 = 40.0;
 
 /// The largest that Sa and the raga are written, units.
 const HEADER: f32 = 18.0;
@@ -29,7 +29,7 @@ const LEAST_WORDS: f32 = 420.0;
 
 /// The header: tonic, scale and tuning on the left, the faces on the right.
 pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
-    ui.horizontal_wrapped(|ui| {
+    ui.horizontal(|ui| {
         for (i, (face, name)) in FACES.iter().enumerate() {
             let chosen = view.face == *face;
             let response = ui.add(Button::selectable(chosen, *name)).on_hover_text(format!("key {}", i + 1));
@@ -45,20 +45,38 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
         if tonic.on_hover_text(format!("madhya Sa at {hz}: find it, or shift it to Ma and back")).clicked() {
             presses.push(Press::Tonic);
         }
-        for (text, hover) in [(view.scale.label(), "scale or raga"), (view.tuning.label(), "tuning")] {
-            let text = fonts::shown(ui.ctx(), text);
-            let text = RichText::new(text).color(look.quiet).size(size);
-            ui.add(egui::Label::new(text).truncate()).on_hover_text(hover);
-        }
-        if let Some(share) = view.judged_share.filter(|_| ui.max_rect().width() >= look.u(LEAST_JUDGED)) {
-            let hover = format!(
-                "of the sung time this share could be judged; {} sung on this page",
-                words::clock(view.page_age_s)
-            );
-            let text = format!("{:.0} % judged", share * 100.0);
-            ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).extend()).on_hover_text(hover);
-        }
+        belongs(ui, look, view, size);
     });
+}
+
+/// Raga, tuning and the share judged, in what is left of the header's one line: the raga's name is shortened before anything is
+/// pushed out.
+fn belongs(ui: &mut Ui, look: &Look, view: &View, size: f32) {
+    let gap = ui.spacing().item_spacing.x;
+    let tuning = fonts::shown(ui.ctx(), view.tuning.label()).into_owned();
+    let judged = view.judged_share.map(|share| format!("{:.0} % judged", share * 100.0));
+    let width = |text: &str, points: f32| {
+        ui.painter().layout_no_wrap(text.to_owned(), look.words(points), look.quiet).size().x.ceil() + gap
+    };
+    let raga = fonts::shown(ui.ctx(), view.scale.label()).into_owned();
+    let (whole, tuned) = (width(&raga, size), width(&tuning, size));
+    let share = judged.as_deref().map_or(0.0, |text| width(text, look.body().size));
+    let left = ui.available_width() - tuned;
+    let shown = left - share >= look.u(LEAST_RAGA);
+    let room = (if shown { left - share } else { left }).min(whole).max(0.0);
+    let quiet = |text: &str| RichText::new(text).color(look.quiet).size(size);
+    let place = egui::vec2(room, ui.spacing().interact_size.y);
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    ui.allocate_ui_with_layout(place, layout, |ui| {
+        let name = ui.add(egui::Label::new(quiet(&raga)).truncate());
+        name.on_hover_text(format!("scale or raga: {raga}"));
+    });
+    ui.add(egui::Label::new(quiet(&tuning)).truncate()).on_hover_text(format!("tuning: {tuning}"));
+    if let Some(text) = judged.filter(|_| shown) {
+        let page = words::clock(view.page_age_s);
+        let hover = format!("of the sung time this share could be judged; {page} sung on this page");
+        ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).extend()).on_hover_text(hover);
+    }
 }
 
 /// What hands us the sound, for people: there is no host about the stand-alone app.

@@ -44,6 +44,8 @@ pub struct Look {
     pub alert: Color32,
     /// One unit of length, points; 1 in a window of 1000 x 620 with text at 100 %.
     pub unit: f32,
+    /// The largest text size that this window has room for, 1 to 2.
+    pub room: f32,
     /// Size of words that matter while singing, points: read from two metres where the window has the room.
     pub far: f32,
     /// Dark or light.
@@ -58,6 +60,7 @@ impl Look {
         // No text size may push words out of the smallest window: its own factor is the ceiling.
         let most = (size.x / SMALLEST.x).min(size.y / SMALLEST.y).max(LEAST_UNIT) * LEAST_UNIT;
         let unit = (fit * choice.text_scale.clamp(1.0, 2.0)).min(most.max(LEAST_UNIT));
+        let room = (most.max(LEAST_UNIT) / fit).clamp(1.0, 2.0);
         // What is as large already does not grow with the text.
         let far = (BODY * unit).max(if fit >= ROOM_FOR_FAR { FAR * fit } else { 0.0 });
         let rgb = Color32::from_rgb;
@@ -72,6 +75,7 @@ impl Look {
                 still: rgb(0x5d, 0x9b, 0xd6),
                 alert: rgb(0xff, 0x8f, 0x85),
                 unit,
+                room,
                 far,
                 dark: true,
             }
@@ -86,6 +90,7 @@ impl Look {
                 still: rgb(0x12, 0x48, 0x86),
                 alert: rgb(0xa0, 0x16, 0x2c),
                 unit,
+                room,
                 far,
                 dark: false,
             }

@@ -244,7 +244,9 @@ impl Window {
         self.memory.opened = Some(opened.unwrap_or_else(|| ui.memory(|m| m.focused())));
         let full = ui.available_width();
         let width = look.u(SHEET);
-        let width = if full - width >= BESIDE { width } else { full };
+        // The list of notes is worked with: what is left beside a sheet must hold its tools.
+        let least = if view.face == Face::Checking { look.u(BESIDE) } else { BESIDE };
+        let width = if full - width >= least { width } else { full };
         let frame = Frame::NONE.fill(look.raised).inner_margin(Margin::symmetric(10, 6));
         let typing = &mut self.memory.typing;
         let panel = Panel::right("sheet").frame(frame).exact_size(width).resizable(false).show_separator_line(false);
@@ -333,10 +335,10 @@ impl Window {
         let until = match press {
             Press::Back => view.shown_until_s - span * SCROLL_SHARE,
             Press::Forward => view.shown_until_s + span * SCROLL_SHARE,
-            Press::Start => span,
+            Press::Start => f64::NEG_INFINITY,
             _ => view.now_s,
         };
-        actions.push(Action::ShowUntil(until.min(view.now_s).max(0.0)));
+        actions.push(Action::ShowUntil(view.scrolled(until, span)));
     }
 
     /// Opens the sheet and begins to listen; pressed again, that was enough.

@@ -14,6 +14,8 @@ use egui::{Grid, RichText, ScrollArea, Slider, TextEdit, Ui};
 
 /// How much of a sheet Page Down moves it by: some lines stay in sight.
 const PAGE: f32 = 0.8;
+/// What the list of keys gives to what each of them does, of its width.
+const DOES_SHARE: f32 = 0.68;
 
 /// Which sheet lies open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,7 +35,7 @@ pub enum Sheet {
 }
 
 impl Sheet {
-    fn title(self) -> &'static str {
+    pub(super) fn title(self) -> &'static str {
         match self {
             Sheet::Settings => "Settings",
             Sheet::Keys => "Keys",
@@ -162,7 +164,7 @@ fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions:
         one_knob(ui, look, (knob, &view.tonic), typing, actions);
     }
     ui.separator();
-    looks(ui, view.look, actions);
+    looks(ui, look, view.look, actions);
     ui.separator();
     let mut keep = view.keep_statistics;
     let hover = "off before saving a project or preset to pass on: it then holds no statistics";
@@ -232,7 +234,7 @@ fn typed(ui: &mut Ui, look: &Look, value: &mut Value) -> Option<Option<String>> 
     left.then(|| ui.input(|i| i.key_pressed(egui::Key::Enter)).then(|| value.text.clone()))
 }
 
-fn looks(ui: &mut Ui, now: LookChoice, actions: &mut Vec<Action>) {
+fn looks(ui: &mut Ui, look: &Look, now: LookChoice, actions: &mut Vec<Action>) {
     let mut next = now;
     ui.checkbox(&mut next.dark, "Dark ground");
     ui.checkbox(&mut next.less_motion, "Less motion");
@@ -240,7 +242,7 @@ fn looks(ui: &mut Ui, now: LookChoice, actions: &mut Vec<Action>) {
         let label = ui.label("Text size");
         let slider = Slider::new(&mut next.text_scale, 1.0..=2.0).step_by(0.25).show_value(false);
         framed(ui, slider).labelled_by(label.id);
-        ui.label(format!("{:.0} %", now.text_scale * 100.0));
+        ui.label(words::text_size(now.text_scale, look.room));
     });
     if next != now {
         actions.push(Action::Look(next));
@@ -248,7 +250,9 @@ fn looks(ui: &mut Ui, now: LookChoice, actions: &mut Vec<Action>) {
 }
 
 fn keys(ui: &mut Ui) {
-    Grid::new("keys").num_columns(2).show(ui, |ui| {
+    // What a key does is wrapped: a sheet that grew would lie under the face.
+    let widest = ui.available_width() * DOES_SHARE;
+    Grid::new("keys").num_columns(2).max_col_width(widest).show(ui, |ui| {
         for shortcut in KEYS {
             ui.label(RichText::new(shortcut.label).strong());
             ui.label(shortcut.does);

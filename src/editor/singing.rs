@@ -257,17 +257,27 @@ fn spoken(view: &View, readout: &Readout) -> String {
     }
 }
 
+/// Which instant a frozen picture shows.
+fn stands(view: &View) -> Option<String> {
+    view.frozen.then(|| format!("frozen at {}", words::clock(view.shown_until_s)))
+}
+
 /// The last seconds as two threads on one level.
 pub fn last_seconds(ui: &mut Ui, area: Rect, look: &Look, view: &View) {
     let response = ui.interact(area, ui.scope_id().with("strip"), Sense::hover());
     let until = view.shown_until_s;
     let text =
         format!("the last {STRIP_S:.0} seconds: thin where the voice moves, thick where it holds, a rung at each beat");
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &text));
-    response.on_hover_text(text.clone());
+    let told = stands(view).map_or_else(|| text.clone(), |at| format!("{at}: {text}"));
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &told));
+    response.on_hover_text(text);
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
     let part = (view.line.as_slice(), until - STRIP_S, until, view.drone_sounds());
     threads(&painter, area, look, part, Levels::Flat(view.band));
+    if let Some(text) = stands(view) {
+        let ink = (look.words(look.far_up_to(17.0)), look.ink);
+        write(&painter, (area.right_top(), Align2::RIGHT_TOP), &text, ink, area.width());
+    }
 }
 
 #[cfg(test)]

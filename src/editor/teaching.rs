@@ -10,14 +10,18 @@ use super::fonts;
 use super::look::{Look, paragraph};
 use super::meter::meter;
 use super::thread::{Levels, threads};
-use super::view::{SPAN_S, View};
+use super::view::{MeterRow, SPAN_S, View};
 use super::words;
+use crate::note::Kind;
 use crate::swara::Swara;
 use egui::accesskit::Role;
 use egui::{Rect, RichText, Sense, Slider, Ui, UiBuilder, WidgetInfo, vec2};
 
-/// Height of the meter below the picture, units.
+/// Height of the meter below the picture, units; where that is too much, of the row of the swara that sounds.
 const FOOT: f32 = 124.0;
+const FOOT_ROW: f32 = 44.0;
+/// The least height of a picture above that row, units.
+const LEAST_PICTURE: f32 = 60.0;
 
 /// What this face remembers: the span shown and the word for the next mark.
 #[derive(Debug, Clone)]
@@ -47,7 +51,15 @@ pub fn teaching(
     let top = (bar.response.rect.bottom() + look.u(4.0)).min(area.bottom());
     let rest = Rect::from_min_max(egui::pos2(area.left(), top), area.max);
     let tall = rest.height() > look.u(300.0);
-    let (main, foot) = rest.split_top_bottom_at_y(rest.bottom() - if tall { look.u(FOOT) } else { 0.0 });
+    let present = present(view).filter(|_| !tall && rest.height() > look.u(FOOT_ROW + LEAST_PICTURE));
+    let below = if tall {
+        FOOT
+    } else if present.is_some() {
+        FOOT_ROW
+    } else {
+        0.0
+    };
+    let (main, foot) = rest.split_top_bottom_at_y(rest.bottom() - look.u(below));
     let (main, beside) = match &view.replay {
         Some(replay) => {
             let (a, b) = main.split_top_bottom_at_y(main.center().y);
@@ -61,7 +73,7 @@ pub fn teaching(
     if view.frozen && dragged.abs() > 0.0 {
         let per_point = memory.span_s / f64::from(main.width().max(1.0));
         let until = view.shown_until_s - f64::from(dragged) * per_point;
-        actions.push(Action::ShowUntil(until.min(view.now_s).max(0.0)));
+        actions.push(Action::ShowUntil(view.scrolled(until, memory.span_s)));
     }
     if let Some((rect, replay)) = beside {
         let half = memory.span_s / 2.0;
@@ -70,7 +82,17 @@ pub fn teaching(
     if tall {
         let cards = Rect::from_min_max(foot.min + vec2(0.0, look.u(8.0)), foot.max);
         meter(ui, cards, look, &view.meter, view.band);
+    } else if let Some(row) = present {
+        meter(ui, foot, look, std::slice::from_ref(row), view.band);
     }
+}
+
+/// The row of the swara that sounds, or that was held last.
+fn present(view: &View) -> Option<&MeterRow> {
+    let sounds = view.current.map(|c| c.named).or(view.reading).map(|named| named.swara);
+    let held = || view.notes.iter().rev().find(|row| row.note.kind == Kind::Held).map(|row| row.note.swara);
+    let swara = sounds.or_else(held)?;
+    view.meter.iter().find(|row| row.swara == swara)
 }
 
 /// Live or frozen picture of a stretch; returns by how many points it was dragged.
@@ -121,8 +143,8 @@ fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: 
         if view.frozen {
             let mut until = view.shown_until_s;
             let label = ui.label("Until");
-            let last = view.kept_s.max(1.0);
-            let slider = Slider::new(&mut until, 0.0..=last).show_value(false);
+            let first = view.scrolled(f64::NEG_INFINITY, memory.span_s);
+            let slider = Slider::new(&mut until, first..=view.now_s).show_value(false);
             if framed(ui, slider).labelled_by(label.id).changed() {
                 actions.push(Action::ShowUntil(until));
             }

@@ -92,14 +92,23 @@ fn no_sheet_is_cut_at_its_sides() {
         for (sheet, text_scale) in
             [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More]
                 .into_iter()
-                .flat_map(|sheet| [1.0, 1.5, 2.0].map(|text_scale| (sheet, text_scale)))
+                .flat_map(|sheet| TEXTS.map(|text_scale| (sheet, text_scale)))
         {
             let (mut window, mut view) = (Window::new(), sample::extreme());
             window.memory.sheet = Some(sheet);
             view.look.text_scale = text_scale;
+            view.face = Face::Checking;
             let shapes = shapes(&mut window, &view, (size, 1.0));
             let cut = cut(&shapes, size, true);
             assert!(cut.is_empty(), "{sheet:?} {size:?} text {text_scale}: {cut:#?}");
+            // Nothing of the sheet lies under the face.
+            let mut found = Vec::new();
+            shapes.iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+            // A door of the same name may stand in the bar below.
+            let title = found.iter().find(|(text, at)| text == sheet.title() && at.top() < size.y / 2.0).unwrap().1;
+            let face = window.memory.face_area;
+            let apart = face.width() < 1.0 || title.left() >= face.right();
+            assert!(apart, "{sheet:?} {size:?} text {text_scale}: {title:?} {face:?}");
         }
     }
 }
@@ -115,6 +124,63 @@ fn larger_text_leaves_the_face_beside_a_sheet() {
         shapes.iter().for_each(|clipped| texts(&clipped.shape, &mut found));
         assert!(found.iter().any(|(text, _)| text == "stay"), "{size:?} {text_scale}");
     }
+}
+
+#[test]
+fn the_header_is_one_line_and_the_raga_gives_way() {
+    for (size, text_scale) in [SIZES[0], vec2(960.0, 600.0)].into_iter().flat_map(|s| TEXTS.map(|text| (s, text))) {
+        let mut view = sample::normal();
+        view.look.text_scale = text_scale;
+        view.scale.options[0].1 = "A raga whose name goes on and on and on and does not end here".into();
+        view.scale.current = view.scale.options[0].0.clone();
+        let mut found = Vec::new();
+        shapes(&mut Window::new(), &view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        let face = found.iter().find(|(text, _)| text == "Singing").unwrap().1;
+        let judged = found.iter().find(|(text, _)| text == "71 % judged").map(|(_, rect)| *rect).unwrap();
+        assert!(judged.right() <= size.x && (judged.center().y - face.center().y).abs() < 4.0, "{size:?} {judged:?}");
+    }
+}
+
+#[test]
+fn a_text_size_that_has_no_room_is_told_with_the_one_in_force() {
+    let told = |size: Vec2, text_scale: f32| {
+        let mut view = sample::normal();
+        view.look.text_scale = text_scale;
+        super::words::text_size(text_scale, super::Look::new(view.look, size).room)
+    };
+    assert_eq!(told(SIZES[2], 1.5), "150 %");
+    assert_eq!(told(SIZES[0], 1.5), "150 %; this window has room for 100 %");
+    assert_eq!(told(vec2(960.0, 600.0), 2.0), "200 %; this window has room for 156 %");
+}
+
+#[test]
+fn a_frozen_picture_is_not_scrolled_off_the_lesson_and_tells_its_time() {
+    let mut window = Window::new();
+    let span = window.memory.teaching.span_s;
+    let mut until = |now_s: f64, press: Press| {
+        let view = View { frozen: true, now_s, kept_s: now_s, shown_until_s: now_s, ..sample::normal() };
+        let mut actions = Vec::new();
+        window.press(press, &view, 0.0, &mut actions);
+        actions
+    };
+    for press in [Press::Back, Press::Start] {
+        assert_eq!(until(8.0, press), [Action::ShowUntil(8.0)], "a short lesson has one page");
+        assert_eq!(until(span + 1.0, press), [Action::ShowUntil(span)]);
+    }
+    let view = View { frozen: true, now_s: 70.0, shown_until_s: 65.0, ..sample::normal() };
+    pressing(view, None, None).get_by_label_contains("frozen at 1:05");
+}
+
+#[test]
+fn a_small_teaching_face_shows_the_swara_that_sounds() {
+    let view = View { face: Face::Teaching, caution_read: true, ..sample::normal() };
+    let swara = view.current.unwrap().named.swara;
+    let mut harness = Harness::builder()
+        .with_size(SIZES[0])
+        .build_ui_state(move |ui, window: &mut Window| window.ui(ui, &view, &mut Vec::new()), Window::new());
+    harness.run_steps(3);
+    let name = format!("{} {}: ", swara.short(), swara.full_name());
+    assert!(harness.get_by_label_contains(&name).rect().height() > 10.0);
 }
 
 fn harness(view: View) -> Harness<'static, Window> {

@@ -415,6 +415,14 @@ pub struct View {
 }
 
 impl View {
+    /// The right edge of a frozen picture of `span_s` that is nearest to `until_s` and leaves no page empty: of a lesson that is
+    /// shorter there is one page.
+    #[must_use]
+    pub fn scrolled(&self, until_s: f64, span_s: f64) -> f64 {
+        let first = (self.now_s - self.kept_s + span_s).min(self.now_s);
+        until_s.clamp(first, self.now_s)
+    }
+
     /// What is seen before anything was heard, with the given Sa and targets.
     #[must_use]
     pub fn empty(sa: Hertz, targets: Targets) -> Self {

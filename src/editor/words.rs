@@ -72,6 +72,17 @@ pub fn long_tone(tone: &LongToneView) -> Option<String> {
     Some(format!("Steady Sa: {steady}{goal}; longest {longest:.1} s"))
 }
 
+/// The text size that is set, and the one in force where the window has no room for it.
+#[must_use]
+pub fn text_size(set: f32, room: f32) -> String {
+    let percent = |scale: f32| format!("{:.0} %", scale * 100.0);
+    if set <= room + 0.005 {
+        percent(set)
+    } else {
+        format!("{}; this window has room for {}", percent(set), percent(room))
+    }
+}
+
 /// The state of the line since listening began, in a line.
 #[must_use]
 pub fn line(faults: &Faults) -> String {

@@ -4,8 +4,9 @@ use super::knobs::{self, Move};
 use super::line::PLAYED_S;
 use super::{Links, Own, Session};
 use crate::editor::action::{Action, Chosen, Export, Field};
-use crate::editor::controls;
+use crate::editor::look::Look;
 use crate::editor::view::{Face, LookChoice, View};
+use crate::editor::{controls, words};
 use crate::shell::bridge::Command;
 use crate::shell::{device, export};
 use crate::swara::tuning::{SavedTuning, Tuning};
@@ -238,6 +239,10 @@ impl Doer<'_> {
     }
 
     fn look(&mut self, look: LookChoice) {
+        if look.text_scale.to_bits() != self.view.look.text_scale.to_bits() {
+            let room = Look::new(look, self.ctx.content_rect().size()).room;
+            self.say(&format!("Text size {}.", words::text_size(look.text_scale, room)));
+        }
         self.window(|w| {
             w.light = !look.dark;
             w.text_scale = look.text_scale;
