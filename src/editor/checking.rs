@@ -14,6 +14,9 @@ use egui::{Button, Grid, Rect, RichText, ScrollArea, Ui, UiBuilder, vec2};
 /// Seconds of line shown before and after a note.
 pub const AROUND_S: f64 = 0.5;
 
+/// What is not judged at either end of a note, seconds.
+const EDGE_S: f64 = 0.15;
+
 /// Columns of the list as wide as this or more are spread over its width, units.
 const LEAST_COLUMN: f32 = 84.0;
 /// What a spread column takes of its part at least: the widest may need more.
@@ -42,6 +45,8 @@ pub struct Checking {
     pub outside: bool,
     /// The note whose line is shown.
     pub chosen: Option<usize>,
+    /// It was chosen elsewhere: the list is to come to it.
+    pub reveal: bool,
 }
 
 /// Indices of the held notes, filtered and sorted.
@@ -141,6 +146,7 @@ fn again(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
                 .on_hover_text("show its line; sound it against the drone below");
             if button.clicked() {
                 choose(memory, Some(*i), actions);
+                memory.reveal = true;
             }
         }
     });
@@ -173,7 +179,9 @@ fn looked_at(ui: &mut Ui, look: &Look, view: &View, index: usize, actions: &mut 
     let Some(shown) = view.shown_note.as_ref().filter(|shown| shown.index == index) else { return };
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
     let span = (row.start_s - AROUND_S, row.end_s + AROUND_S);
-    Figure { line: &shown.line, targets: &view.targets, marks: &[], span }.draw(&painter, rect, look);
+    // A spike of its onset is no reason to draw the rest small.
+    let meant = Some((row.start_s + EDGE_S, row.end_s - EDGE_S)).filter(|(from, to)| to > from);
+    Figure { line: &shown.line, targets: &view.targets, marks: &[], span, meant }.draw(&painter, rect, look);
 }
 
 /// Every held note.
@@ -214,7 +222,13 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
     let each = ui.available_width() / columns as f32 - ui.spacing().item_spacing.x;
     let each = if each >= look.u(LEAST_COLUMN) { each * COLUMN_SHARE } else { 0.0 };
     let size = if each > 0.0 { look.far_up_to(17.0) } else { look.body().size };
-    ScrollArea::vertical().id_salt("notes").auto_shrink(false).show_rows(ui, row, list.len(), |ui, shown| {
+    let mut area = ScrollArea::vertical().id_salt("notes").auto_shrink(false);
+    if std::mem::take(&mut memory.reveal)
+        && let Some(at) = list.iter().position(|i| memory.chosen == Some(*i))
+    {
+        area = area.vertical_scroll_offset(at as f32 * (row + ui.spacing().item_spacing.y));
+    }
+    area.show_rows(ui, row, list.len(), |ui, shown| {
         let grid = Grid::new(("notes", columns)).striped(true).num_columns(columns).min_col_width(each);
         grid.min_row_height(row).start_row(shown.start).show(ui, |ui| {
             for i in list.into_iter().skip(shown.start).take(shown.len()) {

@@ -126,7 +126,11 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
         out.push((text.to_owned(), Some(("Start it now", Action::WakeDrone))));
     }
     if view.device.as_ref().is_some_and(|d| d.nothing) {
-        out.push(("Nothing comes in: choose another input in Settings, or start the sound again.".to_owned(), anew));
+        out.push((
+            "No sound comes in: if you are singing, choose another input in Settings, or start the sound again."
+                .to_owned(),
+            anew,
+        ));
     }
     let mut say = |when: bool, text: &str| {
         if when {
@@ -449,6 +453,11 @@ pub fn framed(ui: &mut Ui, slider: Slider<'_>) -> Response {
         ui.add(slider)
     })
     .inner
+}
+
+/// Whether what was typed was finished with Enter.
+pub fn entered(ui: &Ui, field: &Response) -> bool {
+    field.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter))
 }
 
 /// One whole gesture.

@@ -17,6 +17,10 @@ use egui::{Align2, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
 /// The least distance between two names at the left, in their size: letters and dots stay apart.
 const LETTER_ROOM: f32 = 1.1;
 
+/// The least height of a figure, cents: of a line a fifth, of a note a major third.
+const LEAST_LINE: f32 = 700.0;
+const LEAST_NOTE: f32 = 400.0;
+
 /// What a figure shows.
 pub struct Figure<'a> {
     /// The line.
@@ -27,17 +31,21 @@ pub struct Figure<'a> {
     pub marks: &'a [Mark],
     /// From when to when, seconds.
     pub span: (f64, f64),
+    /// What its height is made for, from when to when: what strays farther leaves it. `None`: for all that is shown.
+    pub meant: Option<(f64, f64)>,
 }
 
 impl Figure<'_> {
     /// The lowest and highest pitch to show, cents: what was sung, a tone around it, a fifth at least.
     fn range(&self) -> (f32, f32) {
-        let sung = self.line.iter().filter(|p| (self.span.0..=self.span.1).contains(&p.time_s)).filter_map(|p| p.cents);
+        let (from, to) = self.meant.unwrap_or(self.span);
+        let sung = self.line.iter().filter(|p| (from..=to).contains(&p.time_s)).filter_map(|p| p.cents);
         let (low, high) = sung.fold((f32::INFINITY, f32::NEG_INFINITY), |(a, b), c| (a.min(c), b.max(c)));
         if !low.is_finite() || !high.is_finite() {
             return (-200.0, 1400.0);
         }
-        let pad = ((700.0 - (high - low)) / 2.0).max(120.0);
+        let least = if self.meant.is_some() { LEAST_NOTE } else { LEAST_LINE };
+        let pad = ((least - (high - low)) / 2.0).max(120.0);
         (low - pad, high + pad)
     }
 
@@ -51,7 +59,7 @@ impl Figure<'_> {
         let x_of = |t: f64| plot.left() + num::single((t - from) / (to - from).max(0.1)) * plot.width();
         self.levels(painter, (plot, look), (low, high), &y_of);
         self.times(painter, plot, look, &x_of);
-        self.voice(painter, look, &x_of, &y_of);
+        self.voice(&painter.with_clip_rect(plot.intersect(painter.clip_rect())), look, &x_of, &y_of);
         for mark in self.marks.iter().filter(|m| (from..=to).contains(&m.time_s)) {
             let x = x_of(mark.time_s);
             painter.vline(x, plot.y_range(), Stroke::new(look.u(1.5), look.ink));
@@ -96,7 +104,8 @@ impl Figure<'_> {
     fn times(&self, painter: &Painter, plot: Rect, look: &Look, x_of: &dyn Fn(f64) -> f32) {
         let (from, to) = self.span;
         let each = if to - from > 30.0 { 10.0 } else { 5.0 };
-        let mut t = (from / each).ceil() * each;
+        // Nothing was before the lesson began.
+        let mut t = (from / each).ceil().max(0.0) * each;
         while t <= to {
             let x = x_of(t);
             painter.vline(x, plot.bottom()..=plot.bottom() + look.u(4.0), Stroke::new(1.0, look.quiet));

@@ -40,7 +40,7 @@ pub fn told(row: &MeterRow) -> String {
                 Some(share) if n >= ENOUGH_NOTES => format!(", {:.0} % in tune", share * 100.0),
                 _ => ", too few to say a share".to_owned(),
             };
-            let longest = format!(", longest {:.1} s, {:.1} s judged", s.longest_s, s.judged_s);
+            let longest = format!(", longest hold {:.1} s, {:.1} s judged", s.longest_s, s.judged_s);
             format!("{name}: {notes}, median {} cents{spread}{share}{longest}", words::signed(median))
         }
     }
@@ -53,7 +53,7 @@ pub fn meter(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band
         paragraph(ui, area, hint);
         return;
     }
-    let head = look.u(18.0).max(look.far_up_to(15.0) * 1.3);
+    let head = look.u(18.0).max(look.far_up_to(17.0) * 1.3);
     let each = (area.height() - head) / rows.len() as f32;
     if each < look.u(LEAST_ROW) || area.width() < look.u(300.0) {
         let wide = area.width() / rows.len() as f32;
@@ -145,7 +145,7 @@ impl Parts {
     }
 
     fn headings(&self, painter: &Painter, (area, head): (Rect, f32), look: &Look) {
-        let size = look.far_up_to(15.0).min(self.size.1.max(look.u(11.0).max(10.0)));
+        let size = look.far_up_to(17.0).min(self.size.1.max(look.u(13.0)));
         let ink = || (look.words(size), look.quiet);
         let y = area.top() + head / 2.0;
         if self.tall {

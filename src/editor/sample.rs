@@ -54,6 +54,7 @@ pub(super) fn empty() -> View {
         (Field::ConcertPitch, "Concert pitch", "440.0 Hz", None),
         (Field::BandFixed, "Band for Sa and Pa", "20 cents", None),
         (Field::DroneLevel, "Drone level", "-18 dB", None),
+        (Field::DroneTo, "Drone to", "Both", Some(2)),
         (Field::PrintDrone, "Print the drone in offline renders", "off", Some(1)),
     ]
     .map(|(field, name, text, steps)| Knob {
@@ -63,6 +64,11 @@ pub(super) fn empty() -> View {
         normalised: 0.4,
         default: 0.5,
         steps,
+        names: if steps == Some(2) {
+            ["Main output", "Own output", "Both"].map(String::from).to_vec()
+        } else {
+            Vec::new()
+        },
     })
     .to_vec();
     view

@@ -10,7 +10,7 @@ use super::raga::{Search, raga};
 use super::view::{Knob, LookChoice, View};
 use super::{exercise, tonic, words};
 use egui::text::{CCursor, CCursorRange};
-use egui::{Grid, RichText, ScrollArea, Slider, TextEdit, Ui};
+use egui::{ComboBox, Grid, RichText, ScrollArea, Slider, TextEdit, Ui};
 
 /// How much of a sheet Page Down moves it by: some lines stay in sight.
 const PAGE: f32 = 0.8;
@@ -150,6 +150,13 @@ fn page(ui: &Ui) {
 
 /// The settings; the sheet that is asked for from here.
 fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &mut Vec<Action>) -> Option<Sheet> {
+    let is_sa = |knob: &&Knob| matches!(knob.field, Field::Sa | Field::SaOctave | Field::SaTrim);
+    for knob in view.knobs.iter().filter(is_sa) {
+        one_knob(ui, look, (knob, &view.tonic), typing, actions);
+    }
+    let finds =
+        ui.button("Find Sa").on_hover_text("key T: from what sounds, or where a new voice is at ease").clicked();
+    ui.separator();
     raga(ui, look, &view.scale, &mut typing.raga, actions);
     choice(ui, "Tuning", (&view.tuning, Chosen::Tuning), actions);
     choice(ui, "Drone", (&view.drone.kind, Chosen::DroneKind), actions);
@@ -157,10 +164,8 @@ fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions:
     if let Some(device) = &view.device {
         choice(ui, "Input", (&device.input, Chosen::InputDevice), actions);
     }
-    let finds =
-        ui.button("Find Sa").on_hover_text("key T: from what sounds, or where a new voice is at ease").clicked();
     ui.separator();
-    for knob in view.knobs.iter().filter(|k| !matches!(k.field, Field::Freeze | Field::Mark | Field::Face)) {
+    for knob in view.knobs.iter().filter(|knob| !is_sa(knob) && stands(view, knob)) {
         one_knob(ui, look, (knob, &view.tonic), typing, actions);
     }
     ui.separator();
@@ -168,12 +173,41 @@ fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions:
     ui.separator();
     let mut keep = view.keep_statistics;
     let hover = "off before saving a project or preset to pass on: it then holds no statistics";
-    if ui.checkbox(&mut keep, "The project keeps the statistics").on_hover_text(hover).changed() {
+    // About the stand-alone app there is no project.
+    let (name, hover) = match view.device {
+        None => ("The project keeps the statistics", hover),
+        Some(_) => ("Keep the statistics for the next start", "off: the next start begins with an empty meter"),
+    };
+    if ui.checkbox(&mut keep, name).on_hover_text(hover).changed() {
         actions.push(Action::KeepStatistics(keep));
     }
     ui.separator();
     ui.label(RichText::new(words::CAUTION).small());
     finds.then_some(Sheet::Tonic)
+}
+
+/// Whether a knob belongs on the sheet: some have keys of their own, and some mean nothing where there is no host.
+fn stands(view: &View, knob: &Knob) -> bool {
+    match knob.field {
+        Field::Freeze | Field::Mark | Field::Face => false,
+        Field::DroneTo | Field::PrintDrone | Field::Bypass => view.device.is_none(),
+        _ => true,
+    }
+}
+
+/// A knob whose few values have names.
+fn named(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
+    let label = ui.label(&knob.name);
+    let list = ComboBox::from_id_salt(("knob", &knob.name)).selected_text(&knob.text);
+    let shown = list.show_ui(ui, |ui| {
+        let steps = knob.names.len().saturating_sub(1).max(1) as f32;
+        for (i, name) in knob.names.iter().enumerate() {
+            if ui.selectable_label(*name == knob.text, name).clicked() {
+                whole(knob.field, i as f32 / steps, actions);
+            }
+        }
+    });
+    shown.response.labelled_by(label.id);
 }
 
 fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut Typing, actions: &mut Vec<Action>) {
@@ -182,6 +216,10 @@ fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut
         if ui.checkbox(&mut on, format!("{}: {}", knob.name, knob.text)).changed() {
             whole(knob.field, if on { 1.0 } else { 0.0 }, actions);
         }
+        return;
+    }
+    if !knob.names.is_empty() {
+        named(ui, knob, actions);
         return;
     }
     ui.label(RichText::new(&knob.name).color(look.quiet));
@@ -308,9 +346,12 @@ fn lesson(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &
     choice(ui, "Pupil", (&lesson.profiles, Chosen::Profile), actions);
     ui.horizontal_wrapped(|ui| {
         let label = ui.label("Keep these settings as");
-        ui.add(TextEdit::singleline(&mut typing.profile).desired_width(look.u(120.0))).labelled_by(label.id);
+        let edit = TextEdit::singleline(&mut typing.profile).desired_width(look.u(120.0));
+        let field = ui.add(edit).labelled_by(label.id);
+        let typed = controls::entered(ui, &field);
         let name = typing.profile.trim();
-        if ui.add_enabled(!name.is_empty(), egui::Button::new("Keep")).clicked() {
+        let keep = ui.add_enabled(!name.is_empty(), egui::Button::new("Keep"));
+        if keep.clicked() || (typed && !name.is_empty()) {
             actions.push(Action::SaveProfile(name.to_owned()));
             typing.profile.clear();
         }

@@ -231,7 +231,7 @@ fn waiting(view: &View) -> String {
     } else if view.trouble.host_silent {
         format!("the {}", controls::stopped(view))
     } else if view.device.as_ref().is_some_and(|d| d.nothing) {
-        "nothing comes in: choose another input in Settings".to_owned()
+        "no sound comes in: the inputs are in Settings".to_owned()
     } else if view.level.0 > SOUND_DB && view.machine {
         "a machine's tone, no voice".to_owned()
     } else if view.level.0 > SOUND_DB {
@@ -270,7 +270,8 @@ pub fn last_seconds(ui: &mut Ui, area: Rect, look: &Look, view: &View) {
         format!("the last {STRIP_S:.0} seconds: thin where the voice moves, thick where it holds, a rung at each beat");
     let told = stands(view).map_or_else(|| text.clone(), |at| format!("{at}: {text}"));
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &told));
-    response.on_hover_text(text);
+    // Short: a long one would lie over the meter.
+    response.on_hover_text("thick: held; thin: moving; rungs: beats");
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
     let part = (view.line.as_slice(), until - STRIP_S, until, view.drone_sounds());
     threads(&painter, area, look, part, Levels::Flat(view.band));

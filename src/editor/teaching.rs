@@ -4,10 +4,10 @@
 //! over the swaras' levels. A marked moment can lie beside either.
 
 use super::action::{Action, Export};
-use super::controls::{framed, triangle};
+use super::controls::{entered, framed, triangle};
 use super::figure::Figure;
 use super::fonts;
-use super::look::{Look, paragraph};
+use super::look::{Look, paragraph, write};
 use super::meter::meter;
 use super::thread::{Levels, threads};
 use super::view::{MeterRow, SPAN_S, View};
@@ -15,7 +15,7 @@ use super::words;
 use crate::note::Kind;
 use crate::swara::Swara;
 use egui::accesskit::Role;
-use egui::{Rect, RichText, Sense, Slider, Ui, UiBuilder, WidgetInfo, vec2};
+use egui::{Align2, Rect, RichText, Sense, Slider, Stroke, Ui, UiBuilder, WidgetInfo, vec2};
 
 /// Height of the meter below the picture, units; where that is too much, of the row of the swara that sounds.
 const FOOT: f32 = 124.0;
@@ -69,7 +69,8 @@ pub fn teaching(
     };
     let until = if view.frozen { view.shown_until_s } else { view.now_s };
     let span = (until - memory.span_s, until);
-    let dragged = picture(ui, main, look, (view, &view.line, span));
+    let name = beside.map(|_| if view.frozen { "frozen" } else { "now" }.to_owned());
+    let dragged = picture(ui, main, look, (view, &view.line, span), name.as_deref());
     if view.frozen && dragged.abs() > 0.0 {
         let per_point = memory.span_s / f64::from(main.width().max(1.0));
         let until = view.shown_until_s - f64::from(dragged) * per_point;
@@ -77,7 +78,11 @@ pub fn teaching(
     }
     if let Some((rect, replay)) = beside {
         let half = memory.span_s / 2.0;
-        picture(ui, rect, look, (view, &replay.line, (replay.time_s - half, replay.time_s + half)));
+        let word = fonts::shown(ui.ctx(), &replay.word);
+        let name = format!("marked at {} {word}", words::clock(replay.time_s));
+        let span = (replay.time_s - half, replay.time_s + half);
+        picture(ui, rect, look, (view, &replay.line, span), Some(name.trim_end()));
+        ui.painter().hline(rect.x_range(), rect.top(), Stroke::new(look.u(1.5), look.quiet));
     }
     if tall {
         let cards = Rect::from_min_max(foot.min + vec2(0.0, look.u(8.0)), foot.max);
@@ -101,6 +106,7 @@ fn picture(
     area: Rect,
     look: &Look,
     (view, line, span): (&View, &[super::view::LinePoint], (f64, f64)),
+    name: Option<&str>,
 ) -> f32 {
     let response = ui.interact(area, ui.scope_id().with(("picture", area.top().to_bits())), Sense::drag());
     let dragged = response.drag_delta().x;
@@ -110,7 +116,18 @@ fn picture(
     } else {
         format!("two threads, the last {:.0} seconds: gap is error, rungs are beats", span.1 - span.0)
     };
+    let text = name.map_or_else(|| text.clone(), |name| format!("{name}: {text}"));
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &text));
+    let area = match name {
+        // Which of two pictures it is stands above it.
+        Some(name) => {
+            let (head, rest) = area.split_top_bottom_at_y(area.top() + look.body().size * 1.5);
+            let at = (head.left_center(), Align2::LEFT_CENTER);
+            write(ui.painter(), at, name, (look.body(), look.ink), head.width());
+            rest
+        }
+        None => area,
+    };
     if sung == 0 {
         let hint = "Nothing sung yet. Two threads will run here: the still one and the voice. Their gap is the error, \
              the rungs between them are the beats against the drone, the slower the wider apart; thin stretches are \
@@ -120,7 +137,7 @@ fn picture(
     }
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
     if view.frozen {
-        Figure { line, targets: &view.targets, marks: &view.marks, span }.draw(&painter, area, look);
+        Figure { line, targets: &view.targets, marks: &view.marks, span, meant: None }.draw(&painter, area, look);
     } else {
         let part = (line, span.0, span.1, view.drone_sounds());
         threads(&painter, area, look, part, Levels::Stepped(&view.targets));
@@ -152,8 +169,9 @@ fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: 
         }
         let label = ui.label("Word");
         let edit = egui::TextEdit::singleline(&mut memory.word).desired_width(look.u(80.0));
-        ui.add(edit).labelled_by(label.id);
-        if ui.button("Mark it").clicked() {
+        let field = ui.add(edit).labelled_by(label.id);
+        let typed = entered(ui, &field);
+        if ui.button("Mark it").on_hover_text("Enter in the word does it too").clicked() || typed {
             actions.push(Action::Mark(std::mem::take(&mut memory.word)));
         }
         for mark in view.marks.iter().rev().take(4) {
@@ -163,7 +181,8 @@ fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: 
                 fonts::shown(ui.ctx(), &mark.word).into_owned()
             };
             let shown = view.replay.as_ref().is_some_and(|r| (r.time_s - mark.time_s).abs() < 1e-9);
-            let button = ui.add(egui::Button::selectable(shown, word)).on_hover_text("lay this moment beside now");
+            let button = ui.add(egui::Button::selectable(shown, word).frame_when_inactive(true));
+            let button = button.on_hover_text("lay this moment beside now");
             if button.clicked() {
                 actions.push(Action::Replay((!shown).then_some(mark.id)));
             }

@@ -154,6 +154,47 @@ fn a_text_size_that_has_no_room_is_told_with_the_one_in_force() {
 }
 
 #[test]
+fn enter_in_a_word_or_a_name_does_what_its_button_does() {
+    let mut marks = pressing(View { face: Face::Teaching, ..sample::normal() }, None, None);
+    let mut keeps = pressing(sample::lesson(), Some(Sheet::Lesson), None);
+    for (harness, field, done) in [
+        (&mut marks, "Word", Action::Mark("here".into())),
+        (&mut keeps, "Keep these settings as", Action::SaveProfile("here".into())),
+    ] {
+        harness.get_by_label(field).focus();
+        harness.run_steps(1);
+        harness.get_by_label(field).type_text("here");
+        harness.run_steps(2);
+        harness.key_press(Key::Enter);
+        assert_eq!(asked(harness), [done]);
+    }
+}
+
+#[test]
+fn two_pictures_say_which_is_which() {
+    let mut view = View { face: Face::Teaching, ..sample::normal() };
+    assert!(pressing(view.clone(), None, None).query_by_label_contains("now: ").is_none());
+    view.replay = Some(super::view::Replay { time_s: 62.0, word: "here".into(), line: view.line.clone() });
+    let harness = pressing(view, None, None);
+    harness.get_by_label_contains("now: two threads");
+    harness.get_by_label_contains("marked at 1:02 here: ");
+}
+
+#[test]
+fn settings_begin_with_sa_and_name_what_there_is_to_choose() {
+    let view = sample::normal();
+    let mut harness = pressing(view.clone(), Some(Sheet::Settings), None);
+    let top = |name: &str| harness.get_all_by_label(name).map(|node| node.rect().top()).fold(f32::MAX, f32::min);
+    assert!(top("Sa") < top("Scale or raga") && top("Trim") < top("Tuning"));
+    harness.get_by_role_and_label(egui::accesskit::Role::ComboBox, "Drone to").click();
+    harness.run_steps(2);
+    assert_eq!(click(&mut harness, "Own output")[1], Action::Set(Field::DroneTo, 0.5));
+    let alone = View { device: Some(super::view::Device::default()), ..view };
+    let harness = pressing(alone, Some(Sheet::Settings), None);
+    assert!(harness.query_by_label("Drone to").is_none() && harness.query_by_label_contains("project").is_none());
+}
+
+#[test]
 fn a_frozen_picture_is_not_scrolled_off_the_lesson_and_tells_its_time() {
     let mut window = Window::new();
     let span = window.memory.teaching.span_s;
@@ -385,7 +426,7 @@ fn a_note_is_chosen_heard_and_its_line_shown() {
     assert_eq!(click(&mut harness, "Markers"), [Action::Export(Export::Markers)]);
     let again = click(&mut harness, "R2 +40 at bar 7.3");
     assert_eq!(again, [Action::ShowNote(Some(6))]);
-    harness.get_by_label_contains("Steady Sa: 0:47 of 2:00; longest 11.4 s");
+    harness.get_by_label_contains("Steady Sa: 0:47 of 2:00; longest steady stretch 11.4 s");
 }
 
 #[test]

@@ -160,6 +160,8 @@ pub struct Knob {
     pub default: f32,
     /// Number of steps between its values (1 for a switch); `None` if continuous.
     pub steps: Option<u32>,
+    /// The names of its values, in their order, where they have names; else empty.
+    pub names: Vec<String>,
 }
 
 /// The sound device of the stand-alone app.

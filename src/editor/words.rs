@@ -69,7 +69,7 @@ pub fn long_tone(tone: &LongToneView) -> Option<String> {
     }
     let (steady, longest) = (clock(tone.steady_s), tone.longest_s);
     let goal = if tone.goal_minutes > 0.0 { format!(" of {}", clock(60.0 * tone.goal_minutes)) } else { String::new() };
-    Some(format!("Steady Sa: {steady}{goal}; longest {longest:.1} s"))
+    Some(format!("Steady Sa: {steady}{goal}; longest steady stretch {longest:.1} s"))
 }
 
 /// The text size that is set, and the one in force where the window has no room for it.

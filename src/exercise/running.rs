@@ -297,7 +297,7 @@ mod tests {
         tone.pause(false);
         (0..40_000).for_each(|_| tone.push(&reading(Some(702.0))));
         let done = tone.progress();
-        assert!(done.rest && done.now.contains("Rest"), "{done:?}");
+        assert!(done.rest && done.now.starts_with("Done: 0:30 of steady Pa. Rest"), "{done:?}");
     }
 
     #[test]

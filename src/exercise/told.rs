@@ -44,10 +44,14 @@ fn off(offset: Cents, band: Cents) -> String {
 pub(super) fn long_tone(state: &LongToneState, table: &LongToneTable) -> Progress {
     let swara = name(&table.swara);
     let done = state.done >= 1.0;
-    let (call, now) = if state.rest_due {
+    let (call, now) = if done {
+        let whole = clock(60.0 * table.goal_minutes);
+        (
+            "Done".to_owned(),
+            format!("Done: {whole} of steady {swara}. Rest the voice and drink water; End closes the exercise."),
+        )
+    } else if state.rest_due {
         ("Rest now".to_owned(), format!("Rest now: {REST}"))
-    } else if done {
-        ("Done: rest".to_owned(), "The goal is reached. Rest, or end the exercise.".to_owned())
     } else if state.steady_now {
         (format!("Hold {swara}"), format!("Steady for {:.0} s; breathe when you like.", state.run_s))
     } else {

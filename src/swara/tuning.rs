@@ -8,6 +8,7 @@
 //! reference positions, not "the correct pitch": measured voices scatter more than the tables differ
 //! (A. Krishnaswamy, AES 115, 2003).
 
+use crate::swara::Swara;
 use crate::swara::scl::{SclError, SclScale};
 use crate::units::Cents;
 use serde::{Deserialize, Serialize};
@@ -139,6 +140,19 @@ impl Tuning {
             Self::Pythagorean => "Pythagorean".to_owned(),
             Self::Equal => "equal steps, Pa = 3/2".to_owned(),
             Self::Scl(scl) => scl.file.clone(),
+        }
+    }
+
+    /// What it is called beside a scale with these names: it tells only of positions that the scale has.
+    #[must_use]
+    pub fn title_in(&self, names: &[Option<Swara>; 12]) -> String {
+        let [.., pa, _, nine, _, _] = names;
+        match (self, nine, pa) {
+            (Self::Just, Some(swara), _) => format!("just, {} = 5/3", swara.short()),
+            (Self::JustHighD2, Some(swara), _) => format!("just, {} = 27/16", swara.short()),
+            (Self::Just | Self::JustHighD2, None, _) => "just".to_owned(),
+            (Self::Equal, _, None) => "equal steps".to_owned(),
+            _ => self.title(),
         }
     }
 

@@ -28,9 +28,11 @@ use std::sync::atomic::Ordering;
 
 /// Without a new block for this long the host has stopped sending audio, seconds.
 const STOPPED_S: f64 = 0.7;
-/// Below this peak nothing comes in (a microphone's own noise lies above it), for so many seconds.
+/// Below this peak nothing comes in (a microphone's own noise lies above it).
 const NOTHING: f32 = 1e-5;
-const NOTHING_S: f64 = 3.0;
+/// How long nothing may come in before it is said, seconds: at the start, and later, where a pupil may rest.
+const NOTHING_YET_S: f64 = 5.0;
+const NOTHING_S: f64 = 60.0;
 /// How fast the level display falls, dB a second.
 const FALL_DB_PER_S: f64 = 24.0;
 /// How long a clipped input is shown, seconds.
@@ -79,7 +81,8 @@ pub(super) struct Filler {
     blocks: u64,
     moved_s: f64,
     level_db: f64,
-    heard_s: f64,
+    /// When something last came in.
+    heard_s: Option<f64>,
     last_s: f64,
     clipped: u64,
     clipped_s: f64,
@@ -113,7 +116,7 @@ impl Filler {
             blocks: 0,
             moved_s: 0.0,
             level_db: -120.0,
-            heard_s: 0.0,
+            heard_s: None,
             last_s: 0.0,
             clipped: 0,
             clipped_s: f64::NEG_INFINITY,
@@ -187,10 +190,15 @@ impl Filler {
             view.scale.options.push((compiled.scale.key(), compiled.scale.title()));
         }
         let built_in = [Tuning::Just, Tuning::JustHighD2, Tuning::Pythagorean, Tuning::Equal];
+        let names = compiled.scale.names();
         view.tuning = Choice {
             current: compiled.tuning.name().to_owned(),
-            options: built_in.iter().map(|t| (t.name().to_owned(), t.title())).collect(),
+            options: built_in.iter().map(|t| (t.name().to_owned(), t.title_in(&names))).collect(),
         };
+        // Where two differ in nothing that the scale uses, the one in force stands for both.
+        if let Some(now) = view.tuning.options.iter().find(|(key, _)| *key == view.tuning.current).cloned() {
+            view.tuning.options.retain(|(key, title)| *key == now.0 || *title != now.1);
+        }
         if matches!(compiled.tuning, Tuning::Scl(_)) {
             view.tuning.options.push((compiled.tuning.name().to_owned(), compiled.tuning.title()));
         }
@@ -212,7 +220,7 @@ impl Filler {
         }
         let peak = shared.voice_peak.swap(0.0, Ordering::Relaxed);
         if peak > NOTHING {
-            self.heard_s = time_s;
+            self.heard_s = Some(time_s);
         }
         let fallen = self.level_db - FALL_DB_PER_S * (time_s - self.last_s).max(0.0);
         self.level_db = Decibels::of_amplitude(f64::from(peak)).0.max(fallen).max(-120.0);
@@ -253,7 +261,8 @@ impl Filler {
         }
         if stand_alone {
             let anew = links.keeper.as_ref().is_some_and(|keeper| keeper.lesson().is_some());
-            device(&mut self.view, time_s - self.heard_s > NOTHING_S, anew);
+            let nothing = self.heard_s.map_or(time_s > NOTHING_YET_S, |heard| time_s - heard > NOTHING_S);
+            device(&mut self.view, nothing, anew);
         }
     }
 

@@ -62,8 +62,15 @@ impl Use for Show {
             normalised,
             default: param.default_normalized_value(),
             steps: param.step_count().and_then(|n| u32::try_from(n).ok()),
+            names: if self.0 == Field::DroneTo { names(param) } else { Vec::new() },
         }
     }
+}
+
+/// What each value of a stepped parameter is called.
+fn names<P: Param>(param: &P) -> Vec<String> {
+    let steps = param.step_count().unwrap_or(0).max(1);
+    (0..=steps).map(|i| param.normalized_value_to_string(i as f32 / steps as f32, true)).collect()
 }
 
 /// The knob of a field.

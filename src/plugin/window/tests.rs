@@ -350,6 +350,38 @@ fn a_note_is_played_as_long_as_asked_and_sa_is_taken_from_the_voice() {
 }
 
 #[test]
+fn a_pupil_who_rests_is_no_fault_of_the_input() {
+    let mut instance = Instance::started(true);
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    let mut nothing = |instance: &Instance, time_s: f64| {
+        filler.fill(&instance.links, &mut session, (time_s, true));
+        filler.view.device.as_ref().unwrap().nothing
+    };
+    assert_eq!([4.0, 6.0].map(|t| nothing(&instance, t)), [false, true], "nothing since the start");
+    instance.sing(above(0.0), 0.5, |_| {});
+    assert!(!nothing(&instance, 7.0));
+    assert_eq!([60.0, 70.0].map(|t| nothing(&instance, t)), [false, true]);
+}
+
+#[test]
+fn a_tuning_is_named_by_what_the_raga_uses() {
+    let instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    for (scale, tuning, title) in
+        [("mela-15", "just", "just"), ("mela-29", "just", "just, D2 = 5/3"), ("sa-pa-sa", "just-27-16", "just")]
+    {
+        instance.links.choices.change(|c| {
+            c.scale = scale.into();
+            c.tuning = crate::swara::tuning::SavedTuning::from(crate::swara::Tuning::from_name(tuning).unwrap());
+        });
+        filler.fill(&instance.links, &mut session, (1.0, false));
+        assert_eq!(filler.view.tuning.label(), title, "{scale}");
+    }
+}
+
+#[test]
 fn what_was_cleared_is_gone_and_comes_back() {
     let mut instance = Instance::new();
     let mut session = Session::default();
