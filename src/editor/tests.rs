@@ -748,6 +748,10 @@ fn pictures_show_something() {
     views.push(("ear".into(), sample::ear_asked(), None));
     let asks = View { lesson: sample::lesson().lesson, ..sample::empty() };
     views.push(("asks".into(), asks, None));
+    let line = sample::normal().line;
+    let replay = Some(super::view::Replay { time_s: 62.0, word: "good Ga".into(), line });
+    views.push(("beside".into(), View { face: Face::Teaching, replay, ..sample::normal() }, None));
+    views.push(("stands".into(), View { frozen: true, ..sample::normal() }, None));
     let chosen = View { face: Face::Checking, ..sample::note_chosen() };
     views.push(("note".into(), chosen, None));
     for (name, mut view, sheet) in views {
