@@ -274,11 +274,15 @@ pub fn last_seconds(ui: &mut Ui, area: Rect, look: &Look, view: &View) {
     response.on_hover_text("thick: held; thin: moving; rungs: beats");
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
     let part = (view.line.as_slice(), until - STRIP_S, until, view.drone_sounds());
+    let Some(text) = stands(view) else {
+        threads(&painter, area, look, part, Levels::Flat(view.band));
+        return;
+    };
+    // The time has a line of its own: the threads and their names take all of the rest.
+    let size = look.far_up_to(17.0);
+    let (area, foot) = area.split_top_bottom_at_y(area.bottom() - size * 1.3);
     threads(&painter, area, look, part, Levels::Flat(view.band));
-    if let Some(text) = stands(view) {
-        let ink = (look.words(look.far_up_to(17.0)), look.ink);
-        write(&painter, (area.right_top(), Align2::RIGHT_TOP), &text, ink, area.width());
-    }
+    write(&painter, (foot.right_center(), Align2::RIGHT_CENTER), &text, (look.words(size), look.ink), foot.width());
 }
 
 #[cfg(test)]
