@@ -191,7 +191,7 @@ mod tests {
             for (i, x) in samples.iter_mut().enumerate() {
                 *x = tone(hop * HOP + i);
             }
-            if lines.step(&samples, None) {
+            if lines.step(&samples, None, true) {
                 bank.follow(lines.lines());
             }
             bank.guard(voice, false);

@@ -15,10 +15,22 @@ const FAR_OVER_DB: f64 = 5.0;
 const GROWS_DB_S: f64 = 3.0;
 const FALLS_DB_S: f64 = 0.3;
 
+/// Over the least level of late by so much something has begun to sound, dB: a voice as loud as the drone brings 3.
+const BEGUN_DB: f64 = 3.0;
+/// By so much a voice hides the drone, and plucked strings swing, dB.
+const HIDES_DB: f64 = 10.0;
+/// Hops until a drone that begins has faded in: 1 s from when it is known.
+const SETTLED_HOPS: u32 = 200;
+/// How fast the least level rises, dB/s: a long tone is no softer for it.
+const RISES_DB_S: f64 = 0.3;
+
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Ceiling {
     /// dBFS; `None`: nothing heard yet.
     greatest: Option<f64>,
+    /// The least level of late, voice or none, and for how many hops a drone has been known.
+    least: f64,
+    known: u32,
 }
 
 impl Ceiling {
@@ -32,6 +44,22 @@ impl Ceiling {
         } else {
             greatest - FALLS_DB_S * HOP_S
         });
+    }
+
+    /// Any hop, and whether a drone is known.
+    pub(super) fn hear(&mut self, level: f64, known: bool) {
+        self.known = if known { self.known.saturating_add(1) } else { 0 };
+        self.least = if self.known < SETTLED_HOPS { level } else { level.min(self.least + RISES_DB_S * HOP_S) };
+    }
+
+    /// Whether it has never been much softer of late: nothing has begun to sound over the drone.
+    pub(super) fn is_softest(&self, level: f64) -> bool {
+        level < self.least + BEGUN_DB
+    }
+
+    /// Whether it has never been so much softer that a voice must have begun that hides the drone.
+    pub(super) fn is_soft(&self, level: f64) -> bool {
+        level < self.least + HIDES_DB
     }
 
     /// Whether it is louder than the drone alone.

@@ -8,6 +8,8 @@
 
 use super::super::half::Half;
 use super::super::transform::Transform;
+use super::coded::{Coded, FAR};
+use super::turns::Turns;
 use crate::input::{ANALYSIS_RATE_HZ, HOP};
 use crate::pitch::hann;
 use crate::units::num;
@@ -17,7 +19,7 @@ use std::f64::consts::{LN_2, TAU};
 /// Samples of the window at 8 kHz: lines 15 Hz apart are two.
 const WINDOW: usize = 2048;
 /// Width of a bin, Hz.
-const BIN_HZ: f64 = 0.5 * ANALYSIS_RATE_HZ / WINDOW as f64;
+pub(super) const BIN_HZ: f64 = 0.5 * ANALYSIS_RATE_HZ / WINDOW as f64;
 /// Bins that are looked at: 62 Hz to 3.6 kHz, where the half-band filter begins to fall.
 const FIRST: usize = 16;
 pub(super) const BINS: usize = 922;
@@ -27,8 +29,6 @@ const EVERY: usize = 8;
 const APART: usize = 3;
 /// Seconds of that.
 const APART_S: f64 = (APART * EVERY * HOP) as f64 / ANALYSIS_RATE_HZ;
-/// A turn whose square would underflow counts as silence.
-const SILENT: f32 = 1e-18;
 /// Share of a new look in the running means: about a second of them.
 const NEW: f32 = 0.04;
 /// Turns before anything is said.
@@ -60,6 +60,14 @@ const CHANGE_NEW: f32 = 0.02;
 const MOST_CHANGE_DB: f32 = 2.0;
 /// Change over a turn below which the lines fade, dB: 3 dB/s (strings under a voice lose 3 to 9, reeds 0.2 at most).
 const FADES_DB: f32 = -0.36;
+
+/// Power below the strongest at which a line beside a voice's harmonics counts, 30 dB, and how many of them are a drone's.
+const BESIDE: f32 = 1e-3;
+const SOME_BESIDE: usize = 2;
+/// A harmonic so far under a neighbour is a gap, 15 dB; so many among the first are no voice's.
+const GAP: f32 = 0.03;
+const SOME_GAPS: usize = 3;
+const GAPS_TO: u32 = 13;
 
 /// A tone of a drone, as strong as it was on the average of the last second.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -96,9 +104,11 @@ pub(super) struct Lines {
     samples: Vec<f32>,
     shape: Vec<f32>,
     transform: Transform,
-    looks: [Vec<Complex<f32>>; APART + 1],
-    turns: Vec<Complex<f32>>,
+    looks: [Vec<Complex<f32>>; FAR + 1],
+    turns: Turns,
+    coded: Coded,
     power: Vec<f32>,
+    strongest: f32,
     lines: Vec<Line>,
     /// Mean over the looks of how the lines' levels change from one phase to the other of a turn, dB; `None`: none seen yet.
     change_db: Option<f32>,
@@ -117,8 +127,10 @@ impl Lines {
             shape: hann(WINDOW).map(num::single).collect(),
             transform: Transform::new(WINDOW),
             looks: std::array::from_fn(|_| vec![Complex::new(0.0, 0.0); BINS]),
-            turns: vec![Complex::new(0.0, 0.0); BINS],
+            turns: Turns::new(NEW),
+            coded: Coded::new(),
             power: vec![0.0; BINS],
+            strongest: f32::MIN_POSITIVE,
             lines: vec![Line::NONE; BINS],
             change_db: None,
             changes: Vec::with_capacity(BINS),
@@ -129,8 +141,9 @@ impl Lines {
         }
     }
 
-    /// Takes a hop; true where it was looked at the lines. `voice`: f0 of a voice that is surely one.
-    pub(super) fn step(&mut self, hop: &[f32; HOP], voice: Option<f64>) -> bool {
+    /// Takes a hop; true where it was looked at the lines. `voice`: f0 of a voice that is surely one; `alone`: whether the
+    /// level is that of the drone alone.
+    pub(super) fn step(&mut self, hop: &[f32; HOP], voice: Option<f64>, alone: bool) -> bool {
         self.samples.copy_within(HOP / 2.., 0);
         for (to, from) in self.samples.iter_mut().skip(WINDOW - HOP / 2).zip(self.half.step(hop)) {
             *to = from;
@@ -142,9 +155,15 @@ impl Lines {
         self.look();
         if self.hops >= 2 * WINDOW / HOP + APART * EVERY {
             self.turn();
-            let strongest = self.power.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
+            self.strongest = self.power.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
+            let strongest = self.strongest;
             self.choose(voice, strongest);
             self.watch_levels(strongest);
+            if self.machine() {
+                self.coded.watch(&self.lines, &self.power, strongest, alone);
+            } else {
+                self.coded.rest();
+            }
             if self.seen.is_multiple_of(TONES_EVERY) {
                 self.list(strongest);
             }
@@ -164,11 +183,13 @@ impl Lines {
     fn turn(&mut self) {
         self.seen = self.seen.saturating_add(1);
         let share = NEW.max(1.0 / self.seen as f32);
-        let [newest, .., oldest] = &self.looks;
-        for (((mean, power), new), old) in self.turns.iter_mut().zip(&mut self.power).zip(newest).zip(oldest) {
-            let turn = new * old.conj();
-            let size = turn.norm_sqr().sqrt();
-            *mean += (turn / (size + SILENT) - *mean) * share;
+        let [newest, _, _, earlier, .., far] = &self.looks;
+        self.turns.step(newest, earlier);
+        self.coded.step(newest, earlier);
+        if self.hops >= 2 * WINDOW / HOP + FAR * EVERY {
+            self.coded.step_far(newest, far);
+        }
+        for (power, new) in self.power.iter_mut().zip(newest) {
             *power += (new.norm_sqr() - *power) * share;
         }
     }
@@ -182,7 +203,7 @@ impl Lines {
         self.unproven = self.unproven.saturating_add(1);
         let machine = self.unproven <= BELIEVED;
         for (bin, ((mean, power), line)) in
-            self.turns.iter().zip(&self.power).zip(&mut self.lines).enumerate().skip(FIRST)
+            self.turns.mean().iter().zip(&self.power).zip(&mut self.lines).enumerate().skip(FIRST)
         {
             let square = mean.norm_sqr();
             if square < LINE * LINE || *power < weak || self.seen < ENOUGH {
@@ -213,7 +234,7 @@ impl Lines {
 
     /// Whether the lines fade: strings that are plucked, not reeds.
     fn watch_levels(&mut self, strongest: f32) {
-        let [newest, .., oldest] = &self.looks;
+        let [newest, _, _, oldest, ..] = &self.looks;
         let loud = LOUD * strongest;
         self.changes.clear();
         for (((line, power), new), old) in self.lines.iter().zip(&self.power).zip(newest).zip(oldest) {
@@ -270,6 +291,31 @@ impl Lines {
         around.iter().any(|line| line.is() && (line.hz - hz).abs() < within)
     }
 
+    /// Whether a machine sounds that a codec has made inexact.
+    pub(super) fn coded(&self) -> bool {
+        self.machine() && self.coded.is()
+    }
+
+    /// How well the harmonics of `f0`, Hz, keep their phases, 0 to 1; `None`: that cannot be said.
+    pub(super) fn kept(&self, f0: f64) -> Option<f32> {
+        self.coded.kept(f0, &self.power, self.strongest)
+    }
+
+    /// Whether a machine sounds with lines that no voice at `f0`, Hz, has: others beside its harmonics, or gaps among them, as
+    /// where `f0` is only what several tones have in common.
+    pub(super) fn beside(&self, f0: f64) -> bool {
+        let loud = BESIDE * self.strongest;
+        let lines = self.lines.iter().zip(&self.power).filter(|(line, power)| line.is() && **power > loud);
+        let foreign = lines.filter(|(line, _)| !super::near_harmonic(line.hz, f0)).count();
+        let at = |k: u32| {
+            let bin = num::index((f0 * f64::from(k) / BIN_HZ).round());
+            let around = self.power.get(bin.saturating_sub(1)..(bin + 2).min(BINS)).unwrap_or(&[]);
+            around.iter().copied().fold(0.0, f32::max)
+        };
+        let gaps = (2..=GAPS_TO).filter(|k| at(*k) < GAP * at(k - 1).max(at(k + 1))).count();
+        foreign >= SOME_BESIDE || gaps >= SOME_GAPS
+    }
+
     /// Whether a machine sounds, or did of late.
     pub(super) fn machine(&self) -> bool {
         self.unproven <= BELIEVED
@@ -281,8 +327,10 @@ impl Lines {
         for look in &mut self.looks {
             look.fill(Complex::new(0.0, 0.0));
         }
-        self.turns.fill(Complex::new(0.0, 0.0));
+        self.turns.reset();
+        self.coded.reset();
         self.power.fill(0.0);
+        self.strongest = f32::MIN_POSITIVE;
         self.lines.fill(Line::NONE);
         self.change_db = None;
         self.tones = [None; 16];
@@ -298,16 +346,22 @@ mod tests {
 
     /// The lines after so many seconds of harmonics of `hz` with so many cents of flutter.
     fn heard(hz: f64, cents: f64, seconds: f64) -> Lines {
+        heard_all(&[1.0], hz, cents, seconds)
+    }
+
+    /// The same of several tones at these ratios to `hz`.
+    fn heard_all(ratios: &[f64], hz: f64, cents: f64, seconds: f64) -> Lines {
         let mut lines = Lines::new();
         let mut phase = 0.0;
+        let tone = |phase: f64| (1..16).map(|k| 0.1 / f64::from(k) * (phase * f64::from(k)).sin()).sum::<f64>();
         for hop in 0..num::index(seconds * ANALYSIS_RATE_HZ / HOP as f64) {
             let mut samples = [0.0; HOP];
             for (i, x) in samples.iter_mut().enumerate() {
                 let t = (hop * HOP + i) as f64 / ANALYSIS_RATE_HZ;
                 phase += TAU * hz * (cents * (TAU * 4.0 * t).sin() / 1200.0).exp2() / ANALYSIS_RATE_HZ;
-                *x = num::single((1..16).map(|k| 0.1 / f64::from(k) * (phase * f64::from(k)).sin()).sum());
+                *x = num::single(ratios.iter().map(|ratio| tone(ratio * phase)).sum());
             }
-            lines.step(&samples, None);
+            lines.step(&samples, None, true);
         }
         lines
     }
@@ -322,5 +376,13 @@ mod tests {
             assert!(!machine.near(hz + 60.0, 20.0));
         }
         assert!(!heard(147.3, 2.0, 20.0).machine());
+    }
+
+    #[test]
+    fn what_no_voice_has_is_beside_its_harmonics_or_missing_among_them() {
+        assert!(!heard(147.3, 0.0, 3.0).beside(147.3));
+        // Sa and Pa: beside the one the other, and of what they have in common the first, fifth and seventh are missing.
+        let two = heard_all(&[1.0, 1.5], 147.3, 0.0, 3.0);
+        assert!(two.beside(147.3) && two.beside(73.65));
     }
 }

@@ -5,7 +5,8 @@
 //!
 //! 1. [`lines`]: steady spectral lines with their exact frequencies; a few that are steadier than a throat make a machine, and
 //!    if they fade, plucked strings. A reed is left to the tracker, which learns it as floor.
-//!    Strings that do not fade are told by their pitches that take turns and pass as a voice ([`rings`]).
+//!    Strings that do not fade are told by their pitches that take turns and pass as a voice ([`rings`]); a drone that came
+//!    through a call's codec by how inexact it is and by the phases that it keeps all the same ([`coded`]).
 //! 2. [`bank`]: narrow notches at the strings' lines, which learn but where a voice has its harmonics.
 //! 3. The rest is told to the tracker as floor: a share of what was taken, and the mean of what is left while there is no voice.
 //!    What is louder than the drone has been alone is not learned as drone ([`ceiling`]).
@@ -18,9 +19,11 @@
 
 mod bank;
 mod ceiling;
+mod coded;
 mod lines;
 mod rings;
 mod straight;
+mod turns;
 mod verdict;
 
 use super::Cleaned;
@@ -56,6 +59,11 @@ const USUAL_CENTS: f64 = 14.0;
 /// Above this, as a ratio to Sa, a single line is no voice's f0 but a partial: a minor third over tara Sa.
 const HIGH_OVER_SA: f64 = 2.4;
 
+/// How well phases are kept where what is called a voice is the drone alone, through a codec; and until it is no more.
+const KEPT: f32 = 0.85;
+const KEPT_STILL: f32 = 0.75;
+/// Hops in a row until that is believed: 0.3 s.
+const KEPT_HOPS: u32 = 60;
 /// Hops for which the notches learn strings that were taken for a voice, and nothing is one: 2 s.
 const LEARNING: u32 = 400;
 
@@ -84,6 +92,9 @@ pub struct ForeignDrone {
     rings: Rings,
     ceiling: Ceiling,
     learning: u32,
+    /// Hops in a row that were called a voice and kept the drone's phases; whether so many were that it is coded.
+    kept: u32,
+    passed: bool,
     transform: Transform,
     shape: Vec<f32>,
     /// The microphone as it is, what was taken of it, and what was left.
@@ -113,6 +124,8 @@ impl ForeignDrone {
             rings: Rings::default(),
             ceiling: Ceiling::default(),
             learning: 0,
+            kept: 0,
+            passed: false,
             transform: Transform::new(KNOWN_FFT),
             shape: hann(KNOWN_WINDOW).map(num::single).collect(),
             heard: Newest::new(),
@@ -136,7 +149,7 @@ impl ForeignDrone {
         self.fed = true;
         self.heard.push(&hop.voice);
         self.level = self.heard.level();
-        let looked = self.lines.step(&hop.voice, self.voice);
+        let looked = self.lines.step(&hop.voice, self.voice, self.ceiling.is_soft(self.level));
         if !self.strings() {
             self.cleaned.push(&hop.voice);
             return None;
@@ -168,8 +181,14 @@ impl ForeignDrone {
             let on_line = self.on_lines(f0.0);
             Called { f0, on_pitch: on_line || self.usual(f0), high: on_line && f0.0 > HIGH_OVER_SA * self.sa.0 }
         });
+        let machine = self.lines.machine();
+        self.ceiling.hear(self.level, machine);
+        self.passed &= machine;
+        let called = called.filter(|called| !self.drone_alone(*called));
         self.ring(called, frame.level.0);
-        let known = if self.strings() {
+        let known = if self.strings() && self.coded() {
+            Known::Coded
+        } else if self.strings() {
             Known::Strings
         } else if self.lines.machine() {
             Known::Reed
@@ -180,16 +199,13 @@ impl ForeignDrone {
         let strays = self.straight.step(called.map(|called| called.f0));
         let seen = called.map(|Called { on_pitch, high, .. }| Heard { strays, on_pitch, high });
         let louder = self.ceiling.passed(self.level);
-        let levels = Levels {
-            heard: if known == Known::Strings { self.level } else { frame.level.0 },
-            left: frame.level.0,
-            louder,
-        };
+        let levels =
+            Levels { heard: if known.taken_out() { self.level } else { frame.level.0 }, left: frame.level.0, louder };
         let voiced = self.verdict.step(levels, seen, known);
         if !(voiced && self.verdict.of_a_voice()) {
             self.ceiling.learn(self.level, known == Known::Nothing);
         }
-        if known == Known::Strings && !voiced {
+        if known.taken_out() && !voiced {
             let spectrum = self.transform.forward(self.cleaned.windowed(&self.shape));
             for (rest, new) in self.rest.iter_mut().zip(spectrum) {
                 *rest += REST * (new.norm_sqr() - *rest);
@@ -200,9 +216,27 @@ impl ForeignDrone {
         F0Frame { voiced: frame.voiced && voiced, ..frame }
     }
 
-    /// Whether plucked strings are known to sound.
+    /// Whether a drone is known to sound whose lines are to be taken out: plucked strings, or one that a codec has made too
+    /// unsteady to be learned as floor.
     fn strings(&self) -> bool {
-        self.lines.strings() || self.lines.machine() && self.rings.alone()
+        self.lines.strings() || self.lines.machine() && (self.rings.alone() || self.passed)
+    }
+
+    /// Whether a codec has made the drone unsteady.
+    fn coded(&self) -> bool {
+        self.lines.machine() && (self.passed || self.lines.coded())
+    }
+
+    /// Whether what is called a voice is the drone, which passes as one for what a codec has done to it.
+    fn drone_alone(&mut self, called: Called) -> bool {
+        let enough = if self.kept > 0 { KEPT_STILL } else { KEPT };
+        // What has begun over the drone is louder than it; the phases of the last second are the drone's yet.
+        let own = self.lines.machine() && called.on_pitch && self.ceiling.is_softest(self.level);
+        let kept =
+            own && self.lines.kept(called.f0.0).is_some_and(|kept| kept > enough) && self.lines.beside(called.f0.0);
+        self.kept = if kept { self.kept.saturating_add(1) } else { 0 };
+        self.passed |= self.kept > KEPT_HOPS;
+        self.passed && kept
     }
 
     /// Notices strings that do not fade and pass as a voice.
@@ -257,6 +291,8 @@ impl ForeignDrone {
         self.rings.reset();
         self.ceiling.reset();
         self.learning = 0;
+        self.kept = 0;
+        self.passed = false;
         for newest in [&mut self.heard, &mut self.taken, &mut self.cleaned] {
             newest.reset();
         }
@@ -269,237 +305,4 @@ impl ForeignDrone {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::drone::{DroneSetting, Kind, render};
-    use crate::input::Front;
-    use crate::pitch::Tracker;
-    use crate::swara::Swara;
-    use crate::units::{Cents, SampleRate};
-    use crate::voice::{Performance, Phrase, Singer, State, Sung, sing};
-
-    const RATE: f64 = 16_000.0;
-    const SA: Hertz = Hertz(146.832);
-
-    fn rate() -> SampleRate {
-        SampleRate::new(RATE).unwrap()
-    }
-
-    /// A drone whose level over the stretch is as told, dBFS (RMS).
-    fn drone(kind: Kind, seconds: f64, level_db: f64) -> Vec<f32> {
-        let mut sound = render(&DroneSetting { sa: SA, kind, ..DroneSetting::default() }, rate(), seconds).unwrap();
-        let power = sound.iter().map(|x| f64::from(x * x)).sum::<f64>() / sound.len() as f64;
-        let gain = num::single(10f64.powf(level_db / 20.0) / power.sqrt());
-        sound.iter_mut().for_each(|x| *x *= gain);
-        sound
-    }
-
-    /// Sa, Ri, Ga, Pa and a rest, so many times, with the flutter of a throat, after a second of nothing; -20 dBFS.
-    fn song(times: usize) -> Performance {
-        let mut phrase = Phrase::new().rest(1.0);
-        for _ in 0..times {
-            for (swara, cents, seconds) in
-                [(Swara::S, 0.0, 0.8), (Swara::R2, 203.9, 0.6), (Swara::G3, 386.3, 0.6), (Swara::P, 702.0, 0.8)]
-            {
-                phrase = phrase.sing(Sung::held(swara, cents, seconds).off(6.0));
-            }
-            phrase = phrase.rest(0.7);
-        }
-        sing(&phrase, &Singer { flutter: Cents(12.0), ..Singer::clear(SA) }, rate())
-    }
-
-    /// The frames of a sound, with or without the foreign drone taken out.
-    fn frames(sound: &[f32], taken_out: bool) -> Vec<F0Frame> {
-        let (mut front, mut tracker, mut foreign) = (Front::new(rate()), Tracker::new(rate()), ForeignDrone::new(SA));
-        let mut found = Vec::new();
-        front.push(sound, None, |hop| {
-            found.push(if taken_out {
-                let frame = match foreign.clean(hop) {
-                    Some(Cleaned { hop, left }) => tracker.process_with(&hop, Some(left)),
-                    None => tracker.process(hop),
-                };
-                foreign.judge(frame)
-            } else {
-                tracker.process(hop)
-            });
-        });
-        found
-    }
-
-    fn share(of: impl Iterator<Item = bool>) -> f64 {
-        let (mut yes, mut all) = (0, 0);
-        for is in of {
-            yes += i32::from(is);
-            all += 1;
-        }
-        f64::from(yes) / f64::from(all.max(1))
-    }
-
-    /// Shares of the frames in a stretch: sung ones within 25 cents, unsung ones called a voice.
-    fn figures(frames: &[F0Frame], song: &Performance, seconds: std::ops::Range<f64>) -> (f64, f64) {
-        let timed = frames.iter().map(|f| (f.time.0 as f64 / RATE, f)).filter(|(t, _)| seconds.contains(t));
-        let (mut right, mut false_alarm) = (Vec::new(), Vec::new());
-        for (t, frame) in timed {
-            let heard = frame.f0.filter(|_| frame.voiced);
-            let Some((f0, state)) = song.truth.frames.get(num::index((t / crate::voice::truth::FRAME_S).round()))
-            else {
-                continue;
-            };
-            match state {
-                State::Voiced => {
-                    right.push(heard.and_then(|f| f.cents_above((*f0)?)).is_some_and(|apart| apart.0.abs() < 25.0))
-                }
-                State::Unvoiced => false_alarm.push(heard.is_some()),
-                State::Uncertain => {}
-            }
-        }
-        (share(right.into_iter()), share(false_alarm.into_iter()))
-    }
-
-    /// Share of a drone alone that is called a voice after two seconds.
-    fn called(kind: Kind) -> f64 {
-        share(frames(&drone(kind, 15.0, -30.0), true).iter().skip(400).map(|f| f.voiced))
-    }
-
-    #[test]
-    fn a_reed_alone_is_no_voice() {
-        assert!(called(Kind::Reed) < 0.005, "{}", called(Kind::Reed));
-    }
-
-    /// Our own model's pairs beat, so that its levels do not fade: told by its level, and by its pitches taking turns.
-    #[test]
-    fn strings_that_do_not_fade_are_no_voice_after_their_first_second() {
-        let found = frames(&drone(Kind::Strings, 25.0, -30.0), true);
-        let called = |from, to| share(found.iter().skip(from).take(to - from).map(|f| f.voiced));
-        assert!(called(200, 1000) < 0.05, "{}", called(200, 1000));
-        assert!(called(1000, 5000) < 0.01, "{}", called(1000, 5000));
-    }
-
-    /// Who sings nothing but Sa and Pa over them, and begins late, is heard.
-    #[test]
-    fn sa_and_pa_over_strings_that_do_not_fade_are_heard() {
-        let mut phrase = Phrase::new().rest(10.0);
-        for _ in 0..4 {
-            for (swara, cents) in [(Swara::S, 0.0), (Swara::P, 702.0)] {
-                phrase = phrase.sing(Sung::held(swara, cents, 1.5).off(4.0)).rest(0.6);
-            }
-        }
-        let song = sing(&phrase, &Singer { flutter: Cents(12.0), ..Singer::clear(SA) }, rate());
-        let mut sound = song.samples.clone();
-        for (x, d) in sound.iter_mut().zip(drone(Kind::Strings, 30.0, -32.0)) {
-            *x += d;
-        }
-        let (right, false_alarm) = figures(&frames(&sound, true), &song, 9.0..27.0);
-        assert!(right > 0.95 && false_alarm < 0.05, "{right} {false_alarm}");
-    }
-
-    #[test]
-    fn without_a_drone_nothing_changes() {
-        let song = song(3);
-        assert!(frames(&song.samples, true) == frames(&song.samples, false));
-        // Nor for the steadiest of singers, twenty seconds on Sa.
-        let phrase = Phrase::new().rest(0.5).sing(Sung::held(Swara::S, 0.0, 20.0));
-        let held = sing(&phrase, &Singer { flutter: Cents(6.0), ..Singer::clear(SA) }, rate());
-        assert!(frames(&held.samples, true) == frames(&held.samples, false));
-    }
-
-    /// Strings as other instruments have them: partials that fade by so many decibels a second, one of four plucked every 1.15 s.
-    fn plucked(seconds: f64, fade_db_s: f64, level_db: f64) -> Vec<f32> {
-        let mut sound = vec![0.0f32; num::index(seconds * RATE)];
-        for pluck in 0..num::index(seconds / 1.15) {
-            let (start, string) = (pluck as f64 * 1.15, [0.75, 1.0, 1.001, 0.5][pluck % 4]);
-            for (i, x) in sound.iter_mut().enumerate().skip(num::index(start * RATE)) {
-                let t = i as f64 / RATE - start;
-                let fade = 10f64.powf(-fade_db_s / 20.0 * t) * (1.0 - (-t / 0.003).exp());
-                if t > 8.0 {
-                    break;
-                }
-                let partial = |k: f64| {
-                    let hz = string * SA.0 * k * (1.0 + 0.00002 * k * k);
-                    (std::f64::consts::TAU * hz * t + k * k).sin() / k
-                };
-                *x += num::single(fade * (1..24).map(|k| partial(f64::from(k))).sum::<f64>());
-            }
-        }
-        let power = sound.iter().map(|x| f64::from(x * x)).sum::<f64>() / sound.len() as f64;
-        let gain = num::single(10f64.powf(level_db / 20.0) / power.sqrt());
-        sound.iter_mut().for_each(|x| *x *= gain);
-        sound
-    }
-
-    /// A minute over strings that nobody told of, 10 dB softer: it is at its best at once and stays there.
-    #[test]
-    fn a_minute_over_strings_gets_no_worse() {
-        let song = song(17);
-        let mut sound = song.samples.clone();
-        for (x, d) in sound.iter_mut().zip(plucked(61.0, 8.0, -30.0)) {
-            *x += d;
-        }
-        let found = frames(&sound, true);
-        for seconds in [1.0..16.0, 16.0..31.0, 45.0..60.0] {
-            let (right, false_alarm) = figures(&found, &song, seconds.clone());
-            assert!(right > 0.96 && false_alarm < 0.05, "{seconds:?} s: {right} {false_alarm}");
-        }
-    }
-
-    /// Sa, Pa and tara Sa in turn, 2 s each, four times: pitches of the drone's, but a singer's.
-    fn round(rest: f64, off: f64, flutter: f64) -> Performance {
-        let mut phrase = Phrase::new().rest(2.0);
-        for _ in 0..4 {
-            for (swara, cents) in [(Swara::S, 0.0), (Swara::P, 702.0), (Swara::S, 1200.0)] {
-                phrase = phrase.sing(Sung::held(swara, cents, 2.0).off(off)).rest(rest);
-            }
-        }
-        sing(&phrase, &Singer { flutter: Cents(flutter), ..Singer::clear(SA) }, rate())
-    }
-
-    fn over(song: &Performance, drone: &[f32]) -> Vec<F0Frame> {
-        let mixed: Vec<f32> = song.samples.iter().zip(drone).map(|(x, d)| x + d).collect();
-        frames(&mixed, true)
-    }
-
-    #[test]
-    fn a_round_on_the_drones_own_pitches_is_heard_over_a_reed() {
-        for (rest, off, flutter, reed_db) in
-            [(0.6, 4.0, 12.0, -32.0), (0.6, 0.0, 5.0, -32.0), (0.6, 3.0, 12.0, -26.0), (0.0, 2.0, 12.0, -32.0)]
-        {
-            let song = round(rest, off, flutter);
-            let (right, false_alarm) = figures(&over(&song, &drone(Kind::Reed, 40.0, reed_db)), &song, 1.0..32.0);
-            assert!(right > 0.975 && false_alarm < 0.005, "{rest} {off} {flutter} {reed_db}: {right} {false_alarm}");
-        }
-    }
-
-    #[test]
-    fn a_round_on_the_drones_own_pitches_is_heard_over_strings() {
-        let own = drone(Kind::Strings, 40.0, -32.0);
-        let plucked = plucked(40.0, 8.0, -32.0);
-        for (name, strings, rest, least) in [
-            ("even", &own, 0.6, 0.975),
-            ("even, no rests", &own, 0.0, 0.975),
-            ("fading", &plucked, 0.6, 0.955),
-            ("fading, no rests", &plucked, 0.0, 0.975),
-        ] {
-            let song = round(rest, 3.0, 12.0);
-            let found = over(&song, strings);
-            let (first, _) = figures(&found, &song, 1.0..9.0);
-            let (right, false_alarm) = figures(&found, &song, 9.0..32.0);
-            assert!(first > 0.84 && right > least && false_alarm < 0.07, "{name}: {first} {right} {false_alarm}");
-        }
-    }
-
-    #[test]
-    fn reset_is_a_new_start() {
-        let sound = plucked(4.0, 8.0, -30.0);
-        let (mut front, mut foreign) = (Front::new(rate()), ForeignDrone::new(SA));
-        let mut run = |foreign: &mut ForeignDrone| {
-            let mut sum = Vec::new();
-            front.push(&sound, None, |hop| sum.push(foreign.clean(hop).map(|c| (c.hop.voice, c.left.to_vec()))));
-            front.reset();
-            foreign.reset();
-            sum
-        };
-        let once = run(&mut foreign);
-        assert!(once.iter().flatten().count() > 100);
-        assert!(once == run(&mut foreign));
-    }
-}
+mod tests;

@@ -47,6 +47,9 @@ const UNHEARD: f64 = -1.0;
 const UNHEARD_STRINGS: f64 = -3.0;
 /// How fast the level of the voice is forgotten, dB/s.
 const FORGOTTEN_DB_S: f64 = 3.0;
+/// So far under the drone's the level of the voice is forgotten for good beside a drone that a codec made unsteady, dB: it would
+/// be a voice by its straying, and by its level where any is one.
+const GONE_DB: f64 = 3.0;
 /// What the level over the drone's says for a voice, decibels, and for a voice; far under the voice of late it says nothing:
 /// there a voice dies away.
 const OVER: Corners = Corners { x: [-6.0, 2.0, 4.0, 8.0], y: [0.0, 0.0, 1.0, 4.0] };
@@ -80,6 +83,15 @@ pub(super) enum Known {
     Reed,
     /// One that fades between plucks.
     Strings,
+    /// One that a codec has made unsteady.
+    Coded,
+}
+
+impl Known {
+    /// Whether its lines are taken out, as those of strings are.
+    pub(super) fn taken_out(self) -> bool {
+        matches!(self, Self::Strings | Self::Coded)
+    }
 }
 
 /// Levels of a frame, dBFS.
@@ -149,7 +161,11 @@ impl Verdict {
     /// A frame; `heard`: where the tracker calls it voiced. True for a voice.
     pub(super) fn step(&mut self, level: Levels, heard: Option<Heard>, known: Known) -> bool {
         self.voice = self.voice.map(|voice| voice - FORGOTTEN_DB_S * HOP_S);
-        let strings = known == Known::Strings;
+        if known == Known::Coded {
+            let gone = self.drone.unwrap_or(f64::NEG_INFINITY) - GONE_DB;
+            self.voice = self.voice.filter(|voice| *voice > gone);
+        }
+        let strings = known.taken_out();
         let Some(heard) = heard else {
             self.said = 0.0;
             if strings && !level.louder {
@@ -179,7 +195,7 @@ impl Verdict {
             Some(Strays { cents, hops }) if hops < FULL => {
                 let said = likelier(cents, ONSET, STRING_ONSET);
                 // Short looks are straight now and then: without strings no onset is given up for one.
-                self.said = if known == Known::Strings { said } else { said.max(ALONE) };
+                self.said = if known.taken_out() { said } else { said.max(ALONE) };
             }
             Some(Strays { cents, .. }) => {
                 self.said += (likelier(cents, HELD, STRING) - self.said) * HOP_S / MEMORY_S;
@@ -193,19 +209,19 @@ impl Verdict {
         let beforehand = match known {
             Known::Nothing => NOTHING_KNOWN,
             Known::Reed => REED,
-            Known::Strings => STRINGS,
+            Known::Strings | Known::Coded => STRINGS,
         };
         let pitch = if heard.on_pitch { 0.0 } else { OFF_PITCH };
         let straying = LOOKS * self.said.min(MOST_FOR);
-        let corners = if known == Known::Strings { UNDER } else { UNDER_ELSE };
-        let unheard = if known == Known::Strings { UNHEARD_STRINGS } else { UNHEARD };
+        let corners = if known.taken_out() { UNDER } else { UNDER_ELSE };
+        let unheard = if known.taken_out() { UNHEARD_STRINGS } else { UNHEARD };
         let loudness = under.map_or(unheard, |under| corners.at(under));
         beforehand
             + pitch
             + straying
             + loudness
             + match known {
-                Known::Strings => self.beside(level.heard, under, heard),
+                Known::Strings | Known::Coded => self.beside(level.heard, under, heard),
                 Known::Reed if heard.on_pitch => self.over_quiet(level.heard),
                 _ => 0.0,
             }
