@@ -41,6 +41,8 @@ const LONG: usize = 5 << 11;
 const NEAR: usize = 160;
 /// One that is shorter is moved, where the path can begin sooner: 1 ms.
 const AT_ONCE: usize = 8;
+/// What arrives within so many samples of its telling is learned badly: 2 ms.
+const ROUGH_TO: usize = 16;
 /// The path begins so much before the delay that was found: 10 ms, since the greatest echo need not be the first.
 const EARLY: usize = 80;
 /// Hops from one update to the next while the path is not known, 65 ms.
@@ -109,6 +111,8 @@ pub(super) struct Path {
     hops: usize,
     every: usize,
     taps: Vec<f32>,
+    /// Which of them is the greatest.
+    greatest: usize,
     wide: Vec<f32>,
     between: [f32; 2 * SIDE],
     uncertain: Vec<f32>,
@@ -148,6 +152,7 @@ impl Path {
             hops: 0,
             every: SOON,
             taps: vec![0.0; TAPS],
+            greatest: 0,
             wide: vec![0.0; 2 * TAPS],
             between: between(),
             uncertain: vec![0.0; BINS],
@@ -201,9 +206,14 @@ impl Path {
             6 => self.weigh(),
             7 => {
                 let change = self.short.inverse(self.gained.iter().take(BINS).copied());
-                for (tap, d) in self.taps.iter_mut().zip(change) {
+                let mut greatest = (0, 0.0);
+                for (i, (tap, d)) in self.taps.iter_mut().zip(change).enumerate() {
                     *tap += d / WINDOW as f32;
+                    if tap.abs() > greatest.1 {
+                        greatest = (i, tap.abs());
+                    }
                 }
+                self.greatest = greatest.0;
             }
             8 => {
                 double(&self.taps, &self.between, &mut self.wide);
@@ -391,6 +401,11 @@ impl Path {
         self.heard < NEW_HOPS
     }
 
+    /// Whether the path is known badly: the drone began less than two seconds ago, or it arrives as soon as it is told.
+    pub(super) fn is_rough(&self) -> bool {
+        self.heard < YOUNG_HOPS || self.late == 0 && self.greatest < ROUGH_TO
+    }
+
     /// Power of the drone that may be left, against what is foretold of it, per bin of the tracker's.
     pub(super) fn doubt(&self) -> &[f32] {
         &self.doubt
@@ -422,6 +437,7 @@ impl Path {
         self.hops = 0;
         self.every = SOON;
         self.taps.fill(0.0);
+        self.greatest = 0;
         self.uncertain.fill(0.0);
         self.coupled = 0.0;
         self.doubt.fill(0.0);

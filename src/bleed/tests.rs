@@ -142,7 +142,7 @@ fn heard_over(kind: Kind, under: f64, late: f64, sung: &[f32]) -> Vec<F0Frame> {
     hops.map(|(n, (drone, voice))| {
         let hop = hop(n, drone, voice);
         let frame = match bleed.clean(&hop) {
-            Some(Cleaned { hop, left }) => tracker.process_with(&hop, Some(left)),
+            Some(Cleaned { hop, left, .. }) => tracker.process_with(&hop, Some(left)),
             None => tracker.process(&hop),
         };
         bleed.voice(frame.f0.filter(|_| frame.voiced));

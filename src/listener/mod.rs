@@ -100,13 +100,14 @@ impl Listener {
         front.push(block.voice, block.drone, |hop| {
             notes.view.clipped_samples += u64::from(hop.clipped);
             let frame = match bleed.clean(hop) {
-                Some(Cleaned { hop, left }) => {
+                Some(Cleaned { hop, left, faint }) => {
                     foreign.pass();
-                    tracker.process_with(&hop, Some(left))
+                    let frame = tracker.process_with(&hop, Some(left));
+                    F0Frame { voiced: frame.voiced && !faint, ..frame }
                 }
                 None => {
                     let frame = match foreign.clean(hop) {
-                        Some(Cleaned { hop, left }) => tracker.process_with(&hop, Some(left)),
+                        Some(Cleaned { hop, left, .. }) => tracker.process_with(&hop, Some(left)),
                         None => tracker.process(hop),
                     };
                     foreign.judge(frame)

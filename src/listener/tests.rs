@@ -253,3 +253,46 @@ fn a_drone_that_is_told_and_not_heard_changes_no_note() {
         }
     }
 }
+
+/// Our own drone alone, told as it is told in the plugin: hardly a voice after its first second and none after two, however late
+/// it comes and however loud.
+#[test]
+fn our_own_drone_alone_is_no_voice() {
+    use crate::drone::{DroneSetting, Kind, render};
+    use crate::swara::{Nudges, Scale, Tuning};
+
+    let rate = SampleRate::new(16_000.0).unwrap();
+    let targets = Scale::find("mela-29").unwrap().targets(&Tuning::default(), &Nudges::default());
+    for kind in [Kind::Strings, Kind::Reed] {
+        for sa in [130.81, 146.83, 220.0] {
+            let setting = DroneSetting { sa: Hertz(sa), kind, ..DroneSetting::default() };
+            let drone = render(&setting, rate, 12.0).unwrap();
+            for late_ms in [-15i32, 0, 8, 40, 120] {
+                for gain in [0.05, 3.0] {
+                    let band = Band { fixed: Cents(20.0), others: Cents(25.0) };
+                    let mut listener = Listener::new(rate, Setting::new(Hertz(sa), targets, band));
+                    listener.told_ahead(true);
+                    // Told 25 ms before it is sent.
+                    let late = num::index(f64::from(25 + late_ms) * 16.0);
+                    let microphone = std::iter::repeat_n(0.0, late).chain(drone.iter().map(|x| gain * x));
+                    let microphone: Vec<f32> = microphone.take(drone.len()).collect();
+                    let mut voiced = Vec::new();
+                    for (heard, sent) in microphone.chunks(256).zip(drone.chunks(256)) {
+                        listener.process(heard, Some(sent), &mut |event| {
+                            if let Event::Reading(reading) = event {
+                                voiced.push(reading.frame.voiced);
+                            }
+                        });
+                    }
+                    let share = |from: usize, to: usize| {
+                        voiced[from..to].iter().filter(|v| **v).count() as f64 / (to - from) as f64
+                    };
+                    // Where the delay is greater than what is told ahead, it has to be found first.
+                    let most = if late_ms > 100 { 0.3 } else { 0.12 };
+                    let (second, later) = (share(200, 400), share(400, 2300));
+                    assert!(second < most && later < 0.003, "{kind:?} {sa} {late_ms} ms {gain}: {second} {later}");
+                }
+            }
+        }
+    }
+}

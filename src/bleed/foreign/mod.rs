@@ -171,7 +171,7 @@ impl ForeignDrone {
         for ((to, from), rest) in self.left.iter_mut().zip(spectrum).zip(&self.rest) {
             *to = LEFT * from.norm_sqr() + rest;
         }
-        Some(Cleaned { hop: cleaned, left: &self.left })
+        Some(Cleaned { hop: cleaned, left: &self.left, faint: false })
     }
 
     /// What the tracker made of the hop, less what is the drone.

@@ -49,7 +49,7 @@ fn frames_at(sa: Hertz, sound: &[f32], taken_out: bool) -> Vec<F0Frame> {
     front.push(sound, None, |hop| {
         found.push(if taken_out {
             let frame = match foreign.clean(hop) {
-                Some(Cleaned { hop, left }) => tracker.process_with(&hop, Some(left)),
+                Some(Cleaned { hop, left, .. }) => tracker.process_with(&hop, Some(left)),
                 None => tracker.process(hop),
             };
             foreign.judge(frame)
