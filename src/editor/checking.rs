@@ -9,6 +9,7 @@ use super::meter::meter;
 use super::view::{NoteRow, View};
 use super::words;
 use crate::note::Kind;
+use crate::swara::Sthayi;
 use egui::{Button, Grid, Rect, RichText, ScrollArea, Ui, UiBuilder, vec2};
 
 /// Seconds of line shown before and after a note.
@@ -140,7 +141,8 @@ fn again(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
         for i in view.again.iter().take(3) {
             let Some(row) = view.notes.get(*i) else { continue };
             let n = &row.note;
-            let text = format!("{} {} at {}", n.swara.short(), words::signed(n.offset), place(row));
+            let register = if n.sthayi == Sthayi::MADHYA { String::new() } else { format!("{} ", n.sthayi.name()) };
+            let text = format!("{register}{} {} at {}", n.swara.short(), words::signed(n.offset), place(row));
             let button = ui
                 .button(RichText::new(text).size(look.far_up_to(18.0)))
                 .on_hover_text("show its line; sound it against the drone below");

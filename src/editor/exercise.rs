@@ -88,15 +88,13 @@ pub fn ear_first(ui: &mut Ui, area: Rect, look: &Look, view: &View, actions: &mu
     let (top, bottom) = area.split_top_bottom_at_y(area.top() + area.height() * 0.4);
     call(ui.painter(), top, look, &running.call);
     let (middle, bottom) = bottom.split_top_bottom_at_y(bottom.top() + bottom.height() * 0.4);
-    let lines = if running.asks_ear {
-        running.now.clone()
-    } else {
-        format!("{} The meter comes after your answer.", running.now)
-    };
-    paragraph(ui, middle, RichText::new(lines).size(look.u(17.0)));
     if !running.asks_ear {
+        let lines = format!("{} The meter comes after your answer.", running.now);
+        paragraph(ui, middle, RichText::new(lines).size(look.u(17.0)));
         return;
     }
+    // The question stands in the large place.
+    paragraph(ui, middle, RichText::new("Your own note, before the meter shows it.").size(look.u(17.0)));
     ui.scope_builder(UiBuilder::new().max_rect(bottom), |ui| {
         ui.horizontal_wrapped(|ui| {
             ui.spacing_mut().item_spacing = vec2(look.u(16.0), look.u(8.0));
