@@ -76,8 +76,8 @@ pub(super) fn long_tone(state: &LongToneState, table: &LongToneTable) -> Progres
 fn split(why: Option<Split>, swara: &str) -> String {
     let Some(why) = why else { return String::new() };
     let why = match why {
-        Split::Breath(seconds) => format!("a breath or a pause of {seconds:.1} s lay between"),
-        Split::Gap => "the voice broke off for a moment".to_owned(),
+        Split::Breath(seconds) => format!("a breath, a pause or a gap in the sound of {seconds:.1} s lay between"),
+        Split::Gap => "the sound broke off for a moment".to_owned(),
         Split::Off(off) => {
             let side = if off.0 < 0.0 { "below" } else { "above" };
             format!("between them the voice left the band, {} cents {side} {swara}", whole(off.0))

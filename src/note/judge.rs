@@ -56,6 +56,9 @@ impl Offsets<'_> {
     }
 }
 
+/// Farther than this from the swara that is expected, another was sung, and it is named: a minor third (our choice).
+const ANOTHER_CENTS: f64 = 300.0;
+
 /// What a pitch is judged against.
 #[derive(Debug, Clone, Copy)]
 struct Aim {
@@ -236,7 +239,9 @@ impl Aims<'_> {
             let offset = cents - at - 1200.0 * octaves;
             let named = Named { swara: target.swara, sthayi, offset: Cents(offset) };
             let octaves = i8::try_from(num::int(octaves)).unwrap_or(0);
-            return Some(Aim { named, target: at, octaves, expected: true });
+            if offset.abs() <= ANOTHER_CENTS {
+                return Some(Aim { named, target: at, octaves, expected: true });
+            }
         }
         let named = self.targets.nearest(Cents(cents))?;
         Some(Aim { named, target: cents - named.offset.0, octaves: 0, expected: false })

@@ -95,7 +95,7 @@ pub struct Note {
     pub swara: Swara,
     /// Its register.
     pub sthayi: Sthayi,
-    /// Median of the judged part minus target, cents; against an expected swara an octave is folded, +-600 cents.
+    /// Median of the judged part minus target, cents; against an expected swara an octave is folded, +-300 cents.
     pub offset: Cents,
     /// Median of the judged part above madhya Sa, cents.
     pub cents: Cents,

@@ -108,6 +108,19 @@ fn an_expected_sa_stays_sa() {
     }
 }
 
+/// Who sings Pa where Sa is asked for has sung Pa, not a Sa of 702 cents.
+#[test]
+fn another_swara_than_the_expected_one_is_named() {
+    let target = Target { swara: Swara::S, cents: Cents(0.0) };
+    let sa = Expected { target, sthayi: crate::swara::Sthayi(0) };
+    for cents in [702.0, 498.0, -500.0] {
+        let (notes, shown) = judge(2.5, Some(sa), |t| sung(t, 1.5, cents));
+        assert_eq!(notes.len(), 1);
+        assert!(notes[0].swara != Swara::S && !notes[0].expected && notes[0].offset.0.abs() < 5.0, "{:?}", notes[0]);
+        assert!(shown.last().is_some_and(|last| last.named.swara == notes[0].swara && !last.expected));
+    }
+}
+
 #[test]
 fn drift_is_said_when_it_is_worth_saying() {
     let drifting = |per_s: f64, length: f64| {
