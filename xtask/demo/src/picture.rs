@@ -66,7 +66,7 @@ fn view(checked: &Checked, at: f64, face: Face, dark: bool) -> View {
     view.tonic = said(8, 3, Cents(0.0));
     view.band = asked.band;
     view.scale.current = asked.scale.title();
-    view.tuning.current = asked.tuning.title();
+    view.tuning.current = asked.tuning.title_in(&asked.scale.names());
     view.drone = DroneView { on: true, level: "-12.0 dB".to_owned(), ..DroneView::default() };
     view.drone.kind.current = "Plucked strings".to_owned();
     view.drone.stringing.current = "First string Pa".to_owned();
