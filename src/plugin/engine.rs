@@ -253,7 +253,7 @@ impl Engine {
                 }
                 Command::Unclear => {
                     let (of, kept) = &mut self.cleared;
-                    if of.0 == self.page.0 && of.1 == self.page.1 {
+                    if *of == self.page {
                         self.listener.with_meter(|meter| meter.merge(kept));
                         kept.clear();
                         end.copy_page(self.page, self.listener.meter());
@@ -305,7 +305,7 @@ impl Engine {
 
     /// Counts on the page of this Sa and these choices from now on; the one in force is laid aside. Whether it is another one.
     pub(crate) fn turn_to(&mut self, page: Under, end: &mut AudioEnd) -> bool {
-        let other = page.0 != self.page.0 || page.1 != self.page.1;
+        let other = page != self.page;
         if other {
             let old = std::mem::replace(&mut self.page, page);
             // A page that finds no room goes on being counted into rather than being lost.

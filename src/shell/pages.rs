@@ -29,6 +29,12 @@ struct Copied {
     meter: Meter,
 }
 
+impl Copied {
+    fn is_under(&self, (sa, page): Under) -> bool {
+        self.under.1 == page && same_sa(self.under.0, sa)
+    }
+}
+
 /// What the audio thread holds.
 pub(super) struct Out {
     copy: triple_buffer::Input<Copied>,
@@ -136,7 +142,7 @@ impl Out {
     /// Adds the page that has come back to the one in force, where it still is that.
     pub(super) fn take_back(&mut self, under: Under, meter: &mut Meter) {
         let Ok(page) = self.lent.try_recv() else { return };
-        if page.under.1 == under.1 && same_sa(page.under.0, under.0) {
+        if page.is_under(under) {
             meter.merge(&page.meter);
             self.took = page.took;
             self.copy(under, meter);
@@ -206,6 +212,6 @@ impl In {
     pub(super) fn meter(&self, under: Under) -> Meter {
         let mut page = lock(&self.copy);
         let page = page.read();
-        if page.under.1 == under.1 && same_sa(page.under.0, under.0) { page.meter.clone() } else { Meter::new() }
+        if page.is_under(under) { page.meter.clone() } else { Meter::new() }
     }
 }

@@ -13,9 +13,8 @@
 //!
 //! Cost: some operations a bin every 40 ms.
 
-use super::lines::{BIN_HZ, BINS, Line};
+use super::lines::{Line, MACHINE, STEADY_FROM_HZ, around};
 use super::turns::Turns;
-use crate::units::num;
 use realfft::num_complex::Complex;
 
 /// Looks from one phase to the other of a turn that tells a throat from a codec: 480 ms.
@@ -23,8 +22,6 @@ pub(super) const FAR: usize = 12;
 /// Share of a new look in the mean of those: about a second of them; before so many nothing is said.
 const FAR_NEW: f32 = 0.04;
 const FAR_ENOUGH: u32 = 25;
-/// From here up a throat's flutter is seen, Hz.
-const FROM_HZ: f64 = 350.0;
 /// Power below the strongest at which a harmonic says nothing: 30 dB.
 const WEAK: f32 = 1e-3;
 /// Fewer harmonics say nothing, and those above are not looked at.
@@ -35,10 +32,6 @@ const HIGHEST: u32 = 24;
 const BRIEF_NEW: f32 = 0.1;
 /// Length of those above which a line turns exactly.
 const EXACT: f32 = 0.999_55;
-/// So many of them make a machine exact.
-const SOME: usize = 4;
-/// Power below the strongest at which a line is not looked at, 35 dB.
-const LOUD: f32 = 3e-4;
 /// Looks that must have been at the drone alone, or what is brief is the voice's yet: 0.6 s.
 const ALONE_LOOKS: u32 = 16;
 /// Memory of the share of the looks at which one was: 8 s. Below the other share it is held for coded, after so many looks: 4 s.
@@ -70,19 +63,19 @@ impl Coded {
         self.far.step(newest, far);
     }
 
-    /// Watches whether the lines of the machine that sounds turn exactly; `power` per bin; `alone`: no voice hides them.
-    pub(super) fn watch(&mut self, lines: &[Line], power: &[f32], strongest: f32, alone: bool) {
+    /// Watches whether the lines of the machine that sounds turn exactly; `power` per bin, of which less than `loud`
+    /// is not looked at; `alone`: no voice hides them.
+    pub(super) fn watch(&mut self, lines: &[Line], power: &[f32], loud: f32, alone: bool) {
         self.alone = if alone { self.alone.saturating_add(1) } else { 0 };
         if self.alone < ALONE_LOOKS {
             return;
         }
-        let loud = LOUD * strongest;
         let exact =
             power.windows(3).zip(lines.iter().zip(self.brief.mean()).skip(1)).filter(|(power, (line, mean))| {
                 let peak = matches!(power, [left, here, right] if *here > loud && here >= left && here > right);
                 peak && line.is() && mean.norm_sqr() > EXACT * EXACT
             });
-        let exact = if exact.count() >= SOME { 1.0 } else { 0.0 };
+        let exact = if exact.count() >= MACHINE { 1.0 } else { 0.0 };
         self.watched = self.watched.saturating_add(1);
         self.exact += (exact - self.exact) * SHARE_NEW.max(1.0 / self.watched as f32);
     }
@@ -101,10 +94,10 @@ impl Coded {
     /// How well the harmonics of `f0`, Hz, keep their phases; `None` where too few are loud enough.
     pub(super) fn kept(&self, f0: f64, power: &[f32], strongest: f32) -> Option<f32> {
         let (mut sum, mut count) = (0.0, 0);
-        for hz in (1..=HIGHEST).map(|k| f0 * f64::from(k)).filter(|hz| *hz > FROM_HZ) {
-            let first = num::index((hz / BIN_HZ).round()).saturating_sub(1);
-            let around = power.iter().zip(self.far.mean()).take(BINS).skip(first).take(3);
-            let loudest = around.max_by(|one, other| one.0.total_cmp(other.0));
+        for hz in (1..=HIGHEST).map(|k| f0 * f64::from(k)).filter(|hz| *hz > STEADY_FROM_HZ) {
+            let bins = around(hz);
+            let (Some(powers), Some(means)) = (power.get(bins.clone()), self.far.mean().get(bins)) else { break };
+            let loudest = powers.iter().zip(means).max_by(|one, other| one.0.total_cmp(other.0));
             if let Some((_, mean)) = loudest.filter(|(power, _)| **power > WEAK * strongest) {
                 sum += mean.norm_sqr().sqrt();
                 count += 1;

@@ -19,7 +19,7 @@ use std::f64::consts::{LN_2, TAU};
 /// Samples of the window at 8 kHz: lines 15 Hz apart are two.
 const WINDOW: usize = 2048;
 /// Width of a bin, Hz.
-pub(super) const BIN_HZ: f64 = 0.5 * ANALYSIS_RATE_HZ / WINDOW as f64;
+const BIN_HZ: f64 = 0.5 * ANALYSIS_RATE_HZ / WINDOW as f64;
 /// Bins that are looked at: 62 Hz to 3.6 kHz, where the half-band filter begins to fall.
 const FIRST: usize = 16;
 pub(super) const BINS: usize = 922;
@@ -41,9 +41,9 @@ const WEAK: f32 = 1e-5;
 /// steadiest held voices by 0.35 to 1.2).
 const STEADY_CENTS: f64 = 0.25;
 /// Below this frequency straying so small drowns in what neighbours do.
-const STEADY_FROM_HZ: f64 = 350.0;
+pub(super) const STEADY_FROM_HZ: f64 = 350.0;
 /// So many lines make a machine.
-const MACHINE: usize = 4;
+pub(super) const MACHINE: usize = 4;
 /// How long it is believed without new proof, looks: a minute, ten pluck cycles.
 const BELIEVED: u32 = 1500;
 /// Length of the mean turn above which, beside a machine, a bin is a line.
@@ -99,6 +99,12 @@ impl Line {
     }
 }
 
+/// The bin of a frequency, and its neighbours.
+pub(super) fn around(hz: f64) -> std::ops::Range<usize> {
+    let bin = num::index((hz / BIN_HZ).round());
+    bin.saturating_sub(1)..(bin + 2).min(BINS)
+}
+
 pub(super) struct Lines {
     half: Half,
     samples: Vec<f32>,
@@ -115,7 +121,6 @@ pub(super) struct Lines {
     changes: Vec<f32>,
     tones: Tones,
     hops: usize,
-    seen: u32,
     unproven: u32,
 }
 
@@ -136,7 +141,6 @@ impl Lines {
             changes: Vec::with_capacity(BINS),
             tones: [None; 16],
             hops: 0,
-            seen: 0,
             unproven: u32::MAX,
         }
     }
@@ -156,16 +160,15 @@ impl Lines {
         if self.hops >= 2 * WINDOW / HOP + APART * EVERY {
             self.turn();
             self.strongest = self.power.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
-            let strongest = self.strongest;
-            self.choose(voice, strongest);
-            self.watch_levels(strongest);
+            self.choose(voice);
+            self.watch_levels();
             if self.machine() {
-                self.coded.watch(&self.lines, &self.power, strongest, alone);
+                self.coded.watch(&self.lines, &self.power, LOUD * self.strongest, alone);
             } else {
                 self.coded.rest();
             }
-            if self.seen.is_multiple_of(TONES_EVERY) {
-                self.list(strongest);
+            if self.turns.seen().is_multiple_of(TONES_EVERY) {
+                self.list();
             }
         }
         true
@@ -181,10 +184,9 @@ impl Lines {
     }
 
     fn turn(&mut self) {
-        self.seen = self.seen.saturating_add(1);
-        let share = NEW.max(1.0 / self.seen as f32);
         let [newest, _, _, earlier, .., far] = &self.looks;
         self.turns.step(newest, earlier);
+        let share = NEW.max(1.0 / self.turns.seen() as f32);
         self.coded.step(newest, earlier);
         if self.hops >= 2 * WINDOW / HOP + FAR * EVERY {
             self.coded.step_far(newest, far);
@@ -194,8 +196,8 @@ impl Lines {
         }
     }
 
-    fn choose(&mut self, voice: Option<f64>, strongest: f32) {
-        let weak = WEAK * strongest;
+    fn choose(&mut self, voice: Option<f64>) {
+        let weak = WEAK * self.strongest;
         let mut sure = 0;
         for line in &mut self.lines {
             line.unseen = line.unseen.saturating_add(1);
@@ -206,7 +208,7 @@ impl Lines {
             self.turns.mean().iter().zip(&self.power).zip(&mut self.lines).enumerate().skip(FIRST)
         {
             let square = mean.norm_sqr();
-            if square < LINE * LINE || *power < weak || self.seen < ENOUGH {
+            if square < LINE * LINE || *power < weak || self.turns.seen() < ENOUGH {
                 continue;
             }
             let length = square.sqrt();
@@ -233,9 +235,9 @@ impl Lines {
     }
 
     /// Whether the lines fade: strings that are plucked, not reeds.
-    fn watch_levels(&mut self, strongest: f32) {
+    fn watch_levels(&mut self) {
         let [newest, _, _, oldest, ..] = &self.looks;
-        let loud = LOUD * strongest;
+        let loud = LOUD * self.strongest;
         self.changes.clear();
         for (((line, power), new), old) in self.lines.iter().zip(&self.power).zip(newest).zip(oldest) {
             if line.unseen < FRESH && *power > loud {
@@ -254,13 +256,14 @@ impl Lines {
     }
 
     /// Lists the strongest tones anew.
-    fn list(&mut self, strongest: f32) {
+    fn list(&mut self) {
         self.tones = [None; 16];
         if !self.machine() {
             return;
         }
         for (line, power) in self.lines.iter().zip(&self.power).filter(|(line, _)| line.is()) {
-            let tone = Tone { hz: line.hz, db: 10.0 * f64::from(power.max(f32::MIN_POSITIVE) / strongest).log10() };
+            let tone =
+                Tone { hz: line.hz, db: 10.0 * f64::from(power.max(f32::MIN_POSITIVE) / self.strongest).log10() };
             let place = self.tones.iter().position(|other| other.is_none_or(|other| other.db < tone.db));
             if let Some(tail) = place.and_then(|at| self.tones.get_mut(at..)) {
                 tail.rotate_right(1);
@@ -308,8 +311,7 @@ impl Lines {
         let lines = self.lines.iter().zip(&self.power).filter(|(line, power)| line.is() && **power > loud);
         let foreign = lines.filter(|(line, _)| !super::near_harmonic(line.hz, f0)).count();
         let at = |k: u32| {
-            let bin = num::index((f0 * f64::from(k) / BIN_HZ).round());
-            let around = self.power.get(bin.saturating_sub(1)..(bin + 2).min(BINS)).unwrap_or(&[]);
+            let around = self.power.get(around(f0 * f64::from(k))).unwrap_or(&[]);
             around.iter().copied().fold(0.0, f32::max)
         };
         let gaps = (2..=GAPS_TO).filter(|k| at(*k) < GAP * at(k - 1).max(at(k + 1))).count();
@@ -335,7 +337,6 @@ impl Lines {
         self.change_db = None;
         self.tones = [None; 16];
         self.hops = 0;
-        self.seen = 0;
         self.unproven = u32::MAX;
     }
 }

@@ -186,11 +186,9 @@ impl ForeignDrone {
         self.passed &= machine;
         let called = called.filter(|called| !self.drone_alone(*called));
         self.ring(called, frame.level.0);
-        let known = if self.strings() && self.coded() {
-            Known::Coded
-        } else if self.strings() {
-            Known::Strings
-        } else if self.lines.machine() {
+        let known = if self.strings() {
+            if self.coded() { Known::Coded } else { Known::Strings }
+        } else if machine {
             Known::Reed
         } else {
             Known::Nothing

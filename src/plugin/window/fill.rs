@@ -168,7 +168,7 @@ impl Filler {
         self.stopped(links, session);
         self.saved(links);
         let page = links.choices.look(|compiled| compiled.setup.page);
-        let here = |(at, under): (f64, Under)| time_s - at < UNDO_S && under.0 == self.view.sa && under.1 == page;
+        let here = |(at, under): (f64, Under)| time_s - at < UNDO_S && under == (self.view.sa, page);
         self.view.cleared = session.cleared.is_some_and(here);
         self.say(session, time_s);
     }
