@@ -3,21 +3,15 @@
 //! In: the history and what it was measured against. Out: files in `Achala` in the user's home folder, the
 //! same as the take checker's. No sound is written and nothing leaves the machine.
 
-use super::bridge::{Bridge, LinePoint};
+use super::bridge::{Bridge, LinePoint, Mark};
 use super::choices::Choices;
+use super::markers;
 use crate::note::{Band, Kind, Note};
 use crate::pitch::F0Frame;
 use crate::swara::{self, SwaraReading};
 use crate::take::{Asked, Heard, Report, TakeError, csv as take_csv, html, write};
-use crate::units::{Cents, Decibels, Hertz, num};
-use midly::num::{u15, u24, u28};
-use midly::{Format, Header, MetaMessage, Smf, Timing, TrackEvent, TrackEventKind};
+use crate::units::{Cents, Decibels, Hertz};
 use std::path::PathBuf;
-
-/// Ticks per quarter note in the markers' file; at the file's 120 quarters a minute a tick is about a millisecond.
-const TICKS: u16 = 480;
-/// Microseconds a quarter: 120 a minute.
-const QUARTER_US: u32 = 500_000;
 
 /// Bar and beat of each note, where the host gave them.
 type Places = Vec<Option<(i64, i64)>>;
@@ -147,20 +141,36 @@ pub fn page(lesson: &Lesson<'_>) -> Result<String, TakeError> {
     html::page(&Report::new("Lesson", &heard, &asked), &heard, &asked)
 }
 
-/// Marks and held notes as markers in a Standard MIDI File (format 0), at 120 quarters a minute.
+/// Marks and held notes as markers in a Standard MIDI File: at the host's bars and beats where it has a timeline.
 ///
 /// # Errors
 /// As [`csv`].
 pub fn markers(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
-    let (_, heard, _) = lesson.known()?;
-    let mut moments: Vec<(f64, String)> =
-        heard.notes.iter().filter(|n| n.kind == Kind::Held).map(|n| (n.start.seconds(heard.rate), label(n))).collect();
-    lesson.bridge.history(|h| moments.extend(h.marks.iter().map(|m| (m.time.seconds(heard.rate), m.word.clone()))));
-    moments.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let bytes = midi(&moments)?;
+    let bytes = marked(lesson)?;
     let path = fresh(".mid");
     write::whole(&path, |out| out.write_all(&bytes))?;
     Ok(path)
+}
+
+/// What [`markers`] writes.
+///
+/// # Errors
+/// Nothing heard yet.
+pub fn marked(lesson: &Lesson<'_>) -> Result<Vec<u8>, TakeError> {
+    let (_, heard, _) = lesson.known()?;
+    let held = heard.notes.iter().filter(|note| note.kind == Kind::Held);
+    let mut moments: Vec<Mark> = held.map(|note| Mark { time: note.start, word: label(note) }).collect();
+    let file = lesson.bridge.history(|history| {
+        moments.extend(history.marks.iter().map(|mark| Mark { word: word(mark).to_owned(), ..*mark }));
+        moments.sort_by_key(|moment| moment.time);
+        markers::file(&moments, history.bars.make_contiguous(), heard.rate)
+    });
+    file.ok_or(TakeError::Usage("the markers do not fit a MIDI file".into()))
+}
+
+/// A host shows a marker by its name.
+fn word(mark: &Mark) -> &str {
+    if mark.word.is_empty() { "mark" } else { &mark.word }
 }
 
 /// "G3 -14 c", plain text as MIDI asks.
@@ -168,40 +178,140 @@ fn label(note: &Note) -> String {
     format!("{} {:+.0} c", note.swara.short(), note.offset.0)
 }
 
-fn midi(moments: &[(f64, String)]) -> Result<Vec<u8>, TakeError> {
-    let meta = |delta: u32, message| TrackEvent { delta: u28::new(delta), kind: TrackEventKind::Meta(message) };
-    let mut track = vec![meta(0, MetaMessage::Tempo(u24::new(QUARTER_US)))];
-    let mut last = 0;
-    for (seconds, word) in moments {
-        let tick = u32::try_from(num::index(seconds * f64::from(TICKS) * 1e6 / f64::from(QUARTER_US))).unwrap_or(last);
-        track.push(meta(tick.saturating_sub(last), MetaMessage::Marker(word.as_bytes())));
-        last = tick;
-    }
-    track.push(meta(0, MetaMessage::EndOfTrack));
-    let file = Smf { header: Header::new(Format::SingleTrack, Timing::Metrical(u15::new(TICKS))), tracks: vec![track] };
-    let mut bytes = Vec::new();
-    file.write(&mut bytes).map_err(|_| TakeError::Usage("the markers do not fit a MIDI file".into()))?;
-    Ok(bytes)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::note::Onset;
+    use crate::shell::bridge::{AudioEnd, Bars, bridge};
+    use crate::shell::state::Chosen;
+    use crate::swara::{Sthayi, Swara};
+    use crate::units::SampleTime;
+    use midly::{MetaMessage, Smf, Timing, TrackEventKind};
+    use std::sync::atomic::Ordering;
+    use std::sync::{Arc, RwLock};
 
-    #[test]
-    fn markers_are_a_standard_midi_file_with_the_moments_in_it() {
-        let bytes = midi(&[(1.0, "S +3 c".into()), (2.5, "again".into())]).unwrap();
+    const RATE: f64 = 48_000.0;
+
+    fn at(seconds: f64) -> SampleTime {
+        SampleTime(crate::units::num::int(seconds * RATE))
+    }
+
+    fn held(start_s: f64, swara: Swara, offset: f64) -> Note {
+        Note {
+            kind: Kind::Held,
+            start: at(start_s),
+            end: at(start_s + 0.5),
+            swara,
+            sthayi: Sthayi(0),
+            offset: Cents(offset),
+            cents: Cents(offset),
+            expected: false,
+            octaves_off: 0,
+            drift_per_s: 0.0,
+            drift_said: false,
+            drift_error_per_s: 0.0,
+            wobble: Cents(3.0),
+            waver_hz: None,
+            in_tune: 1.0,
+            onset: Onset { scoop: Cents(0.0), seconds: 0.0 },
+            longest_steady_s: 0.5,
+            judged_s: 0.5,
+            timeline: None,
+            pass: 0,
+        }
+    }
+
+    /// What is in the file that is written of twelve seconds: the tick of each tempo (quarters a minute), signature and marker.
+    fn written(play: impl FnOnce(&mut AudioEnd)) -> Vec<(u32, String)> {
+        let (setup, choices) = Choices::new(Arc::new(RwLock::new(Chosen::default())));
+        let (bridge, mut end) = bridge(setup);
+        bridge.shared.rate_hz.store(48_000.0, Ordering::Relaxed);
+        for k in 0..2_400 {
+            end.line(LinePoint { time: SampleTime(240 * k), cents: 0.0, several: false });
+        }
+        play(&mut end);
+        let band = Band { fixed: Cents(20.0), others: Cents(25.0) };
+        let bytes = marked(&Lesson { bridge: &bridge, choices: &choices, sa: Hertz(146.83), band }).unwrap();
         // Standard MIDI Files 1.0 (MIDI Manufacturers Association): MThd, length 6, format 0, one track.
         assert_eq!(&bytes[..12], b"MThd\0\0\0\x06\0\0\0\x01");
         let file = Smf::parse(&bytes).unwrap();
+        assert_eq!(file.header.timing, Timing::Metrical(480.into()));
         let mut tick = 0;
         let mut found = Vec::new();
         for event in &file.tracks[0] {
             tick += event.delta.as_int();
-            if let TrackEventKind::Meta(MetaMessage::Marker(word)) = event.kind {
-                found.push((tick, String::from_utf8(word.to_vec()).unwrap()));
-            }
+            let said = match event.kind {
+                TrackEventKind::Meta(MetaMessage::Tempo(us)) => format!("{:.2}", 6e7 / f64::from(us.as_int())),
+                TrackEventKind::Meta(MetaMessage::TimeSignature(beats, power, ..)) => format!("{beats}/{}", 1 << power),
+                TrackEventKind::Meta(MetaMessage::Marker(word)) => String::from_utf8(word.to_vec()).unwrap(),
+                TrackEventKind::Meta(MetaMessage::EndOfTrack) => continue,
+                other => panic!("{other:?}"),
+            };
+            found.push((tick, said));
         }
-        assert_eq!(found, [(960, "S +3 c".to_owned()), (2400, "again".to_owned())]);
+        found
+    }
+
+    fn bars(time_s: f64, playing: bool, (quarters, tempo): (f64, f64)) -> Bars {
+        let signature = (3, 4);
+        let bar = (quarters / 3.0).floor();
+        let bar_start = 3.0 * bar;
+        let bar = i32::try_from(crate::units::num::int(bar)).unwrap();
+        Bars { time: at(time_s), playing, quarters, bar_start, bar, tempo, signature }
+    }
+
+    fn said(expected: &[(u32, &str)]) -> Vec<(u32, String)> {
+        expected.iter().map(|(tick, what)| (*tick, (*what).to_owned())).collect()
+    }
+
+    #[test]
+    fn markers_lie_at_the_hosts_bars_with_its_tempo_and_only_the_last_pass_is_there() {
+        let sa = Hertz(146.83);
+        let found = written(|end| {
+            end.bars(bars(0.0, true, (12.0, 120.0)));
+            end.note(&held(1.0, Swara::S, 9.0), sa);
+            // The loop goes back: bar 3 of three beats, sung again; the tempo drops to 90 at its fifth quarter.
+            end.bars(bars(4.0, true, (6.0, 120.0)));
+            end.note(&held(5.0, Swara::S, 3.0), sa);
+            end.bars(bars(6.5, true, (11.0, 90.0)));
+            end.note(&held(8.5, Swara::P, -14.0), sa);
+            // Stopped; somebody tries a note while it stands, and it starts for a moment.
+            end.bars(bars(10.0, false, (16.25, 90.0)));
+            end.note(&held(10.5, Swara::P, 40.0), sa);
+            end.bars(bars(11.5, true, (16.25, 90.0)));
+        });
+        // 1 s at 120 from quarter 6; 2 s at 90 from quarter 11; 480 ticks a quarter.
+        let expected = [
+            (0, "120.00"),
+            (0, "3/4"),
+            (6 * 480, "3/4"),
+            (8 * 480, "S +3 c"),
+            (11 * 480, "90.00"),
+            (14 * 480, "P -14 c"),
+        ];
+        assert_eq!(found, said(&expected));
+    }
+
+    #[test]
+    fn another_signature_begins_with_its_bar_and_a_mark_is_a_marker() {
+        let found = written(|end| {
+            end.bars(bars(0.0, true, (0.0, 60.0)));
+            // Told 10 ms after its bar began.
+            end.bars(Bars { signature: (5, 8), bar_start: 3.0, ..bars(3.01, true, (3.01, 60.0)) });
+            end.line(LinePoint { time: at(12.0), cents: f32::NAN, several: false });
+            end.mark();
+        });
+        assert_eq!(found, said(&[(0, "60.00"), (0, "3/4"), (3 * 480, "5/8"), (12 * 480, "mark")]));
+    }
+
+    #[test]
+    fn without_a_timeline_markers_lie_at_their_seconds() {
+        let found = written(|end| {
+            end.bars(bars(0.0, false, (16.0, 90.0)));
+            end.note(&held(1.0, Swara::S, 3.0), Hertz(146.83));
+            end.note(&held(2.5, Swara::P, -2.0), Hertz(146.83));
+        });
+        // At 120 quarters a minute a second is two of them.
+        assert_eq!(found, said(&[(0, "120.00"), (960, "S +3 c"), (2_400, "P -2 c")]));
     }
 }

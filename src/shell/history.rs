@@ -60,6 +60,13 @@ pub struct Bars {
 }
 
 impl Bars {
+    /// Where the transport is at an instant after this one if nothing changes, quarter notes from the start of the project.
+    #[must_use]
+    pub fn quarters_at(&self, time: SampleTime, rate: SampleRate) -> f64 {
+        let since = if self.playing { time.since(self.time) as f64 / rate.hz() } else { 0.0 };
+        self.quarters + since * self.tempo / 60.0
+    }
+
     /// Bar and beat, each from 1, at an instant after this one. `None` while the transport stood.
     #[must_use]
     pub fn place(&self, time: SampleTime, rate: SampleRate) -> Option<(i64, i64)> {
@@ -68,9 +75,8 @@ impl Bars {
             return None;
         }
         let beat = 4.0 / f64::from(unit);
-        let since = time.since(self.time) as f64 / rate.hz() * self.tempo / 60.0;
         // A thousandth of a beat early is on the beat: hosts round.
-        let into = (self.quarters - self.bar_start + since) / beat + 1e-3;
+        let into = (self.quarters_at(time, rate) - self.bar_start) / beat + 1e-3;
         let bars = (into / f64::from(beats)).floor();
         let bar = i64::from(self.bar) + num::int(bars);
         let within = (into - bars * f64::from(beats)).floor();
@@ -81,8 +87,7 @@ impl Bars {
     #[must_use]
     pub fn leads_to(&self, later: &Bars, rate: SampleRate) -> bool {
         let same = self.playing == later.playing && self.signature == later.signature;
-        let since = later.time.since(self.time) as f64 / rate.hz() * self.tempo / 60.0;
-        let expected = if self.playing { self.quarters + since } else { later.quarters };
+        let expected = if self.playing { self.quarters_at(later.time, rate) } else { later.quarters };
         same && (self.tempo - later.tempo).abs() < 1e-6 && (expected - later.quarters).abs() < 0.02
     }
 }

@@ -8,6 +8,7 @@ pub mod device;
 pub mod export;
 pub mod history;
 pub mod kept;
+mod markers;
 mod pages;
 pub mod params;
 pub mod practice;
