@@ -105,6 +105,12 @@ impl Player {
         self.strings.grade()
     }
 
+    /// Whether new material would begin to take over at once, rather than wait for the end of a crossover.
+    #[must_use]
+    pub fn takes_over(&self) -> bool {
+        self.strings.free()
+    }
+
     /// Takes material over from the thread that made it. What comes back is for that thread to drop: the same material
     /// when it does not fit the setting in force, or older material that never came to sound.
     pub fn swap(&mut self, material: Box<Material>) -> Option<Box<Material>> {
@@ -249,7 +255,7 @@ impl Player {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::Decibels;
+    use crate::units::{Cents, Decibels};
 
     const RATE: f64 = 48_000.0;
 
@@ -333,10 +339,26 @@ mod tests {
         let mut bare = DroneSetting { sa: Hertz(140.0), ..first };
         bare.reeds.sounding[7] = false;
         changes.push(("a reed less", bare));
+        let mut three = bare;
+        three.reeds.sounding[4] = true;
+        changes.push(("Ga beside Sa", three));
+        // 5/4 becomes 81/64, as where the tuning is turned from just to Pythagorean; and back.
+        let mut wide = three;
+        wide.reeds.cents[4] = Cents::of_ratio(81.0 / 64.0);
+        changes.push(("tuning of the reed", wide));
+        changes.push(("tuning of the reed back", three));
         changes.push(("kind to strings", DroneSetting { sa: Hertz(140.0), ..strings }));
         let mut ma = DroneSetting { sa: Hertz(140.0), ..strings };
         ma.stringing.first = crate::drone::First::Ma;
         changes.push(("first string", ma));
+        let mut ni = DroneSetting { sa: Hertz(140.0), ..strings };
+        ni.stringing.first = crate::drone::First::Ni;
+        changes.push(("first string Ni", ni));
+        // 15/8 becomes 243/128.
+        let mut wide = ni;
+        wide.stringing.ni = Cents::of_ratio(243.0 / 128.0);
+        changes.push(("tuning of the strings", wide));
+        changes.push(("first string again", ma));
         changes.push(("faster", DroneSetting { pluck_s: 0.7, ..ma }));
         changes.push(("softer", DroneSetting { level: Decibels(-40.0), ..ma }));
         changes.push(("as before", ma));

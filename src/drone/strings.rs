@@ -214,9 +214,14 @@ impl Strings {
     /// Lets waiting material take over as soon as the last crossover is done.
     #[inline]
     pub(super) fn advance(&mut self, sounding: bool) {
-        if self.incoming_fits && !self.cross.is_moving() && self.back.material.is_none() {
+        if self.incoming_fits && self.free() {
             self.take_over(sounding);
         }
+    }
+
+    /// Whether new material would begin to take over at once: the last crossover is done and what it left was taken away.
+    pub(super) fn free(&self) -> bool {
+        !self.cross.is_moving() && self.back.material.is_none()
     }
 
     fn take_over(&mut self, sounding: bool) {

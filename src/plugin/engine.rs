@@ -2,9 +2,10 @@
 //!
 //! In: the host's channels, the knobs, the transport. Out: the same channels. Knows nothing of the
 //! framework, so that it is tested without a host. Never allocates, locks, blocks, logs or panics
-//! after [`Engine::new`]; any block length.
+//! after [`Engine::new`], but for [`offline`] where the host waits; any block length.
 
 use super::later::Later;
+use super::offline;
 use super::passage;
 use super::ramp::Ramp;
 use crate::drone::{DroneSetting, Material, Player, ReferenceTone};
@@ -179,9 +180,8 @@ impl Engine {
         self.setup.drone(knobs.sa, Decibels(f64::from(knobs.drone_db)), on)
     }
 
-    /// Puts material in place at once, before the first block (activation, offline rendering).
+    /// Puts material in place before the first block. It is plain: the first block asks for the full model.
     pub(crate) fn install(&mut self, setting: DroneSetting, material: Box<Material>) {
-        self.wanted = Some(for_material(&setting));
         // A setting that does not validate leaves the player as it is, which is silent.
         let _ = self.player.set(&setting);
         self.returning = self.player.swap(material);
@@ -274,6 +274,10 @@ impl Engine {
             self.waits = false;
         }
         self.was_on = knobs.drone_on;
+        if self.frame.offline {
+            offline::clear_away(&mut self.player, end);
+            return;
+        }
         if let Some(material) = self.returning.take().or_else(|| self.player.retired()) {
             self.returning = end.retire(material);
         }
@@ -320,12 +324,11 @@ impl Engine {
     fn sounds(&mut self, knobs: &Knobs, end: &mut AudioEnd, after: &mut After) {
         let drone = self.drone_setting(knobs);
         // What does not validate changes nothing; the setup was validated when it was compiled.
-        let _ = self.player.set(&drone);
-        let wanted = for_material(&drone);
-        if drone.on && drone.kind == crate::drone::Kind::Strings && self.wanted != Some(wanted) {
-            self.wanted = Some(wanted);
-            end.want(wanted);
-            after.material = true;
+        let taken = self.player.set(&drone).is_ok();
+        if !self.frame.offline {
+            self.want(&drone, end, after);
+        } else if taken && knobs.print {
+            offline::renew(&mut self.player, &drone, self.frame.rate);
         }
         let asked = self
             .reference
@@ -337,6 +340,16 @@ impl Engine {
         self.player.reference(tone);
         self.player.bypass(knobs.bypass);
         self.gains(knobs);
+    }
+
+    /// Asks the worker for the string material that is needed.
+    fn want(&mut self, drone: &DroneSetting, end: &mut AudioEnd, after: &mut After) {
+        let wanted = for_material(drone);
+        if drone.on && drone.kind == crate::drone::Kind::Strings && self.wanted != Some(wanted) {
+            self.wanted = Some(wanted);
+            end.want(wanted);
+            after.material = true;
+        }
     }
 
     fn gains(&mut self, knobs: &Knobs) {
@@ -427,6 +440,9 @@ impl Engine {
         end.publish(Live { snapshot: Some(self.listener.snapshot()), drone_waits: knobs.drone_on && self.waits });
     }
 }
+
+#[cfg(test)]
+mod tests;
 
 /// What string material depends on: switching and level make no new material.
 fn for_material(setting: &DroneSetting) -> DroneSetting {

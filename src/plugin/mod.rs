@@ -6,6 +6,7 @@
 
 mod engine;
 mod later;
+mod offline;
 mod passage;
 mod ramp;
 mod window;
@@ -201,11 +202,11 @@ impl Plugin for Achala {
             worker.gather();
         }
         let drone = engine.drone_setting(&knobs);
-        if knobs.drone_on && (drone.on || frame.offline) {
-            // Offline rendering waits for the full model, so that it is reproducible.
-            if let Some(material) = worker::material(&drone, rate, frame.offline) {
-                engine.install(drone, material);
-            }
+        if drone.on
+            && !frame.offline
+            && let Some(material) = worker::plain(&drone, rate)
+        {
+            engine.install(drone, material);
         }
         self.end.anew();
         self.end.shared().rate_hz.store(config.sample_rate, Ordering::Relaxed);

@@ -113,9 +113,9 @@ fn make(bridge: &Bridge, waiting: &Waiting) {
     }
 }
 
-/// String material for a setting, at once; `None` where none is needed.
-pub(super) fn material(setting: &DroneSetting, rate: SampleRate, full: bool) -> Option<Box<Material>> {
-    has_material(setting).then(|| if full { Material::full(setting, rate) } else { Material::plain(setting, rate) })
+/// Something exact and plain for a setting, at once; `None` where no strings are needed.
+pub(super) fn plain(setting: &DroneSetting, rate: SampleRate) -> Option<Box<Material>> {
+    has_material(setting).then(|| Material::plain(setting, rate))
 }
 
 /// Not for a reed, which needs none, nor for a setting out of range.

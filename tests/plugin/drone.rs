@@ -1,6 +1,8 @@
 //! The drone as a host meets it: when it sounds, where it goes, how loud it gets.
 
 use super::{id, peak, plugin, rms, run};
+use achala::drone::{DroneSetting, Grade, Material, Player};
+use achala::units::{Hertz, SampleRate};
 use inproc_host::{Happening, Host};
 
 /// An instance with the reed on (which needs no material) going to `to` (0 main, 1 own, 2 both).
@@ -83,6 +85,51 @@ fn offline_renders_are_without_it_unless_asked() {
     }
 }
 
+/// What the drone sounds like offline where it is switched on at the second block and Sa moves from D3 to F3 three seconds
+/// later, and what the player with a material of `grade` makes of the same.
+fn rendered(grade: Grade) -> (Vec<f32>, Vec<f32>) {
+    let mut host = plugin();
+    host.offline(true).unwrap();
+    host.activate(48_000.0, 512).unwrap();
+    let set = |host: &mut Host, name, value| Happening::Set(id(host, name), value);
+    let print = set(&mut host, "Print drone in offline renders", 1.0);
+    let on = set(&mut host, "Drone", 1.0);
+    let moved = set(&mut host, "Sa", 5.0);
+    let mut main = run(&mut host, 0.01, &[print], true).0;
+    main.extend(run(&mut host, 3.0, &[on], true).0);
+    main.extend(run(&mut host, 4.0, &[moved], true).0);
+
+    let rate = SampleRate::new(48_000.0).unwrap();
+    let mut player = Player::new(rate);
+    let mut alone = vec![0.0; main.len()];
+    for (i, block) in alone.chunks_mut(512).enumerate().skip(1) {
+        let key = if i * 512 < 512 + 144_384 { 50.0 } else { 53.0 };
+        let setting = DroneSetting { on: true, sa: Hertz::of_midi_key(key, Hertz(440.0)), ..DroneSetting::default() };
+        player.set(&setting).unwrap();
+        drop(player.retired());
+        if player.grade().is_none() {
+            let full = grade == Grade::Full;
+            drop(player.swap(if full { Material::full(&setting, rate) } else { Material::plain(&setting, rate) }));
+        }
+        player.process(block);
+    }
+    // It is sent 25 ms later than it is made.
+    let late = 1_200;
+    alone.rotate_right(late);
+    alone[..late].fill(0.0);
+    (main, alone)
+}
+
+#[test]
+fn offline_the_full_model_sounds_from_the_change_on_and_two_renders_are_the_same() {
+    let (first, full) = rendered(Grade::Full);
+    assert!(rms(&first[96_000..]) > 0.01);
+    assert!(first == full, "not the full model's sound");
+    let (again, plain) = rendered(Grade::Plain);
+    assert!(first == again, "two renders differ");
+    assert!(first != plain);
+}
+
 #[test]
 fn nothing_that_we_make_sound_exceeds_the_stated_peak() {
     let (mut host, mut on) = droning(2.0);
@@ -111,6 +158,29 @@ fn no_change_of_a_setting_clicks() {
         // A crossing of two drones may add their steps; a click would be many times more.
         assert!(step(&main) < 2.5 * usual, "{name} to {value}: step {} beside {usual}", step(&main));
     }
+}
+
+#[test]
+fn the_transports_start_and_stop_do_not_click() {
+    let (mut host, on) = droning(0.0);
+    run(&mut host, 3.0, &on, false);
+    let step = |x: &[f32]| x.windows(2).fold(0.0f32, |m, w| m.max((w[1] - w[0]).abs()));
+    let (steady, _) = run(&mut host, 2.0, &[], false);
+    let usual = step(&steady);
+    let mut last = steady.last().copied().unwrap();
+    for playing in [true, false, true, false] {
+        let (main, _) = run(&mut host, 0.7, &[], playing);
+        let across = (main[0] - last).abs().max(step(&main));
+        assert!(across < 1.2 * usual, "playing {playing}: step {across} beside {usual}");
+        last = main.last().copied().unwrap();
+    }
+    // And where the start is what a reopened project's drone waits for.
+    let mut again = plugin();
+    again.restore(&host.save().unwrap()).unwrap();
+    again.activate(48_000.0, 512).unwrap();
+    run(&mut again, 0.5, &[], false);
+    let (main, _) = run(&mut again, 3.0, &[], true);
+    assert!(rms(&main[96_000..]) > 0.01 && step(&main) < 1.2 * usual, "step {} beside {usual}", step(&main));
 }
 
 #[test]

@@ -1,0 +1,108 @@
+//! One host block without a host: what the engine asks for, and that what it sends does not click.
+
+use super::*;
+use crate::drone::Grade;
+use crate::shell::bridge::{Bridge, bridge};
+use crate::shell::choices::Choices;
+use crate::shell::params::AchalaParams;
+use crate::swara::Tuning;
+use crate::swara::tuning::SavedTuning;
+use std::sync::Arc;
+
+const BLOCK: usize = 64;
+
+/// An engine with the drone on, and who talks to it.
+struct Room {
+    engine: Engine,
+    end: AudioEnd,
+    bridge: Arc<Bridge>,
+    choices: Choices,
+    knobs: Knobs,
+    rate: SampleRate,
+}
+
+impl Room {
+    fn new() -> Self {
+        let params = AchalaParams::default();
+        let (setup, choices) = Choices::new(params.saved.chosen.clone());
+        let (bridge, end) = bridge(setup);
+        let choices = choices.with(bridge.clone());
+        let rate = SampleRate::new(48_000.0).unwrap();
+        let knobs = Knobs {
+            sa: params.sa_hz(),
+            sa_key: params.sa_key(),
+            band: params.band(),
+            voice_from: VoiceFrom::Mix,
+            voice_db: 0.0,
+            drone_on: true,
+            drone_db: -12.0,
+            drone_to: DroneTo::Main,
+            print: false,
+            listening: true,
+            follow_octave: false,
+            bypass: false,
+            mark: false,
+        };
+        let frame = Frame { rate, max_block: BLOCK, offline: false, stand_alone: false, reopened: false };
+        let engine = Engine::new(frame, setup, &knobs, &Meter::new());
+        Self { engine, end, bridge, choices, knobs, rate }
+    }
+
+    fn block(&mut self, out: &mut [f32]) -> After {
+        let mut main: [&mut [f32]; 1] = [out];
+        let mut channels = Channels { main: &mut main, side: &[], own: &mut [] };
+        self.engine.block(&mut channels, &self.knobs, Transport::default(), &mut self.end)
+    }
+
+    /// What is sent while nobody sings; the worker's part is done at once.
+    fn sound(&mut self, seconds: f64) -> Vec<f32> {
+        let mut out = vec![0.0; num::index(seconds * self.rate.hz())];
+        for block in out.chunks_mut(BLOCK) {
+            let after = self.block(block);
+            self.bridge.free_retired();
+            if let (true, Some(wanted)) = (after.material, self.bridge.wanted()) {
+                self.bridge.give(Material::plain(&wanted, self.rate)).unwrap();
+            }
+        }
+        out
+    }
+}
+
+#[test]
+fn strings_that_begin_plain_ask_for_the_full_model() {
+    let mut room = Room::new();
+    let setting = room.engine.drone_setting(&room.knobs);
+    room.engine.install(setting, Material::plain(&setting, room.rate));
+    assert!(room.block(&mut [0.0; BLOCK]).material);
+    assert_eq!(room.engine.player.grade(), Some(Grade::Plain));
+    room.bridge.give(Material::full(&setting, room.rate)).unwrap();
+    assert!(!room.block(&mut [0.0; BLOCK]).material, "it is asked for once");
+    assert_eq!(room.engine.player.grade(), Some(Grade::Full));
+}
+
+#[test]
+fn another_tuning_does_not_click() {
+    for (kind, first) in [("reed", "pa"), ("strings", "ni")] {
+        let mut room = Room::new();
+        room.choices.change(|c| {
+            c.drone_kind = kind.into();
+            c.first_string = first.into();
+            c.reed_positions = vec![0, 4, 7];
+        });
+        let step = |x: &[f32]| x.windows(2).fold(0.0f32, |m, w| m.max((w[1] - w[0]).abs()));
+        let start = room.sound(6.0);
+        let own = step(&start);
+        let mut last = start.last().copied().unwrap();
+        for tuning in [Tuning::Pythagorean, Tuning::Equal, Tuning::Just] {
+            let name = tuning.name().to_owned();
+            let before = room.engine.drone_setting(&room.knobs);
+            room.choices.change(|c| c.tuning = SavedTuning::from(tuning));
+            let after = room.sound(3.0);
+            let hz = |setting: DroneSetting| (setting.strings_hz(), setting.reeds_hz());
+            assert_ne!(hz(before), hz(room.engine.drone_setting(&room.knobs)), "{kind}, {name}: nothing has moved");
+            let across = (after[0] - last).abs().max(step(&after));
+            assert!(across < 1.2 * own, "{kind} to {name}: step {across}, the sound's own {own}");
+            last = after.last().copied().unwrap();
+        }
+    }
+}
