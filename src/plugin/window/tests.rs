@@ -1,5 +1,7 @@
 //! What the window shows of an engine that plays, without a host and without a screen: up to date, in time, and leaving nothing.
 
+mod pupils;
+
 use super::fill::Filler;
 use super::finding::Finding;
 use super::{App, Links, Session, lesson};
@@ -33,6 +35,8 @@ struct Instance {
     at: usize,
     transport: Transport,
     out: f32,
+    /// Amplitude of the voice's first partial.
+    loud: f64,
 }
 
 impl Instance {
@@ -74,7 +78,7 @@ impl Instance {
             keeper: None,
         });
         let transport = Transport { playing: false, position: None, bars: None };
-        Self { links, engine, end, knobs, phase: 0.0, at: 0, transport, out: 0.0 }
+        Self { links, engine, end, knobs, phase: 0.0, at: 0, transport, out: 0.0, loud: 0.12 }
     }
 
     /// The largest sample that came out in the last block beside the voice.
@@ -91,7 +95,8 @@ impl Instance {
             let flutter = 4.0 * (31.0 * t).sin() + 3.0 * (19.0 * t).sin();
             self.phase += hz * (flutter / 1200.0).exp2() / RATE;
             let tone = |h: i32| (std::f64::consts::TAU * self.phase * f64::from(h)).sin() / f64::from(h);
-            *sample = num::single(0.12 * (1..=10).map(tone).sum::<f64>());
+            // A converter cuts what is too loud.
+            *sample = num::single((self.loud * (1..=10).map(tone).sum::<f64>()).clamp(-1.0, 1.0));
         }
         let voice = samples;
         let mut main: [&mut [f32]; 1] = [&mut samples];
@@ -264,6 +269,54 @@ fn a_gate_in_the_line_is_said_and_goes_from_the_words_again() {
     assert!(trouble.gated && faults.cut_notes == 2, "{faults:?}");
     let (trouble, faults) = look(&instance, 60.0);
     assert!(!trouble.gated && faults.cut_notes == 2, "what was is still counted");
+}
+
+/// All words that are drawn.
+fn words(shape: &egui::Shape, found: &mut String) {
+    match shape {
+        egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| words(shape, found)),
+        egui::Shape::Text(text) => {
+            found.push_str(text.galley.text());
+            found.push('\n');
+        }
+        _ => {}
+    }
+}
+
+#[test]
+fn an_input_that_clips_is_said_on_every_face_and_goes_from_the_words_again() {
+    const TOO_LOUD: &str = "too loud and clips";
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    let mut said = |i: &Instance, time_s: f64| {
+        filler.fill(&i.links, &mut session, (time_s, false));
+        let shows = |face| {
+            let view = View { face, caution_read: true, ..filler.view.clone() };
+            let screen_rect = Some(egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(1280.0, 720.0)));
+            let input = egui::RawInput { screen_rect, ..egui::RawInput::default() };
+            let mut window = Window::new();
+            let ctx = egui::Context::default();
+            let mut found = String::new();
+            // The second frame knows the sizes of all.
+            for _ in 0..2 {
+                let mut output = ctx.run_ui(input.clone(), |ui| window.ui(ui, &view, &mut Vec::new()));
+                output.textures_delta.clear();
+                found.clear();
+                output.shapes.iter().for_each(|shape| words(&shape.shape, &mut found));
+            }
+            found.contains(TOO_LOUD)
+        };
+        (filler.view.trouble.clipped, [Face::Singing, Face::Teaching, Face::Checking].map(shows))
+    };
+    instance.sing(above(0.0), 1.0, |_| {});
+    assert_eq!(said(&instance, 1.0), (false, [false; 3]), "a good level");
+    instance.loud = 2.0;
+    instance.sing(above(0.0), 0.5, |_| {});
+    instance.loud = 0.12;
+    instance.sing(above(0.0), 0.5, |_| {});
+    assert_eq!(said(&instance, 2.0), (true, [true; 3]), "it stands for a while after the moment");
+    assert_eq!(said(&instance, 6.0), (false, [false; 3]));
 }
 
 #[test]

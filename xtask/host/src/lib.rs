@@ -19,6 +19,8 @@ use std::error::Error;
 use std::ffi::{CStr, CString};
 use std::path::Path;
 
+#[cfg(feature = "context")]
+pub mod context;
 #[cfg(all(target_os = "linux", feature = "window"))]
 pub mod window;
 

@@ -1,0 +1,102 @@
+//! A pupil's settings through the window's actions: kept on this machine, in the project only where chosen, gone when deleted.
+
+use super::super::act::Doer;
+use super::*;
+use crate::editor::action::{Action, Chosen};
+use inproc_host::context;
+use nice_plug::prelude::Params;
+use std::path::Path;
+use std::process::Command;
+
+/// The folder of the user's own data is named by the environment: the test runs itself once more with one of its own.
+#[test]
+fn a_pupil_is_kept_here_named_in_the_project_only_where_chosen_and_gone_when_deleted() {
+    let home = tempfile::tempdir().unwrap();
+    let out = Command::new(std::env::current_exe().unwrap())
+        .args(["--ignored", "--exact", "plugin::window::tests::pupils::a_pupil", "--nocapture"])
+        .env("HOME", home.path())
+        .env("XDG_DATA_HOME", home.path().join("data"))
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&out.stdout).into_owned() + &String::from_utf8_lossy(&out.stderr);
+    assert!(out.status.success() && said.contains("1 passed"), "{said}");
+}
+
+struct Teacher {
+    instance: Instance,
+    session: Session,
+    filler: Filler,
+    time_s: f64,
+}
+
+impl Teacher {
+    fn does(&mut self, action: Action) {
+        self.look();
+        let gui = context::willing();
+        let mut doer = Doer {
+            links: &self.instance.links,
+            session: &mut self.session,
+            gui: &gui,
+            view: &self.filler.view,
+            ctx: egui::Context::default(),
+            time_s: self.time_s,
+        };
+        doer.act(action);
+        self.look();
+    }
+
+    fn look(&mut self) {
+        // A host's blocks go on, and so the window does not say that they stand.
+        self.instance.block(0.0);
+        self.time_s += 0.01;
+        self.filler.fill(&self.instance.links, &mut self.session, (self.time_s, false));
+    }
+
+    /// What a host saves beside the knobs, in lower case.
+    fn project(&self) -> String {
+        format!("{:?}", self.instance.links.params.serialize_fields()).to_lowercase()
+    }
+
+    fn pupil(&self) -> &str {
+        &self.filler.view.lesson.profiles.current
+    }
+}
+
+#[test]
+#[ignore = "runs in a home of its own: see a_pupil_is_kept_here_named_in_the_project_only_where_chosen_and_gone_when_deleted"]
+fn a_pupil() {
+    let home = std::env::var("XDG_DATA_HOME").unwrap();
+    let file = Path::new(&home).join("Achala/pupils/kamala-r.json");
+    let (instance, session) = (Instance::new(), Session::default());
+    let filler = Filler::new(&instance.links);
+    let mut teacher = Teacher { instance, session, filler, time_s: 0.0 };
+    teacher.does(Action::Choose(Chosen::Scale, "mela-15".into()));
+    teacher.does(Action::SaveProfile(" Kamala R. ".into()));
+    assert!(std::fs::read_to_string(&file).unwrap().contains("\"Kamala R.\""));
+    assert_eq!(teacher.pupil(), "kamala-r");
+    let named = ("kamala-r".to_owned(), "Kamala R.".to_owned());
+    assert!(teacher.filler.view.lesson.profiles.options.contains(&named));
+    assert!(!teacher.project().contains("kamala"), "not asked for: {}", teacher.project());
+
+    // Another pupil's Sa and raga, and back to hers.
+    let hers = teacher.instance.links.params.sa_knobs();
+    teacher.does(Action::AdoptSa(sa().up(Cents(500.0))));
+    teacher.does(Action::Choose(Chosen::Scale, "twelve".into()));
+    assert_ne!(teacher.instance.links.params.sa_knobs(), hers);
+    teacher.does(Action::Choose(Chosen::Profile, "kamala-r".into()));
+    assert_eq!(teacher.instance.links.params.sa_knobs(), hers);
+    assert_eq!(teacher.instance.links.choices.chosen().scale, "mela-15");
+    assert!(!teacher.project().contains("kamala"), "nor when her settings are loaded");
+
+    teacher.does(Action::PupilInProject(true));
+    assert!(teacher.project().contains("kamala-r"), "chosen: {}", teacher.project());
+    teacher.does(Action::PupilInProject(false));
+    assert!(!teacher.project().contains("kamala"), "chosen no more");
+
+    teacher.does(Action::PupilInProject(true));
+    teacher.does(Action::DeleteProfile("kamala-r".into()));
+    assert!(!file.exists() && std::fs::read_dir(file.parent().unwrap()).unwrap().next().is_none());
+    assert!(!teacher.project().contains("kamala"), "the name goes with the file");
+    assert!(teacher.pupil().is_empty() && !teacher.filler.view.lesson.profiles.options.contains(&named));
+    assert!(teacher.session.said.starts_with("Deleted"), "{}", teacher.session.said);
+}

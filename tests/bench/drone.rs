@@ -1,0 +1,94 @@
+//! What the drone costs: playback in blocks of 64 at 48 kHz, and how long new material for another Sa takes to make.
+//!
+//! `cargo bench --no-default-features --bench drone`. Playback is told in percent of one core (budget: 0.5), the median of
+//! [`TURNS`] stretches of ten seconds, five strings on the full model and three reeds, each without and with a reference tone; then
+//! criterion gives the time of one block. Material is told once for each tonic from C2 to C4, five strings, the default timing
+//! and the slowest (budget: plain and crossed over in 0.3 s, full in 5 s).
+#![allow(missing_docs, reason = "criterion's macros make undocumented items")]
+#![allow(clippy::print_stdout, reason = "a bench reports")]
+
+use achala::drone::{DroneSetting, Kind, Material, PLUCK_S, Player, ReferenceTone, Stringing};
+use achala::units::{Decibels, Hertz, SampleRate};
+use criterion::{Criterion, criterion_group, criterion_main};
+use std::hint::black_box;
+use std::time::Instant;
+
+const RATE: f64 = 48_000.0;
+const BLOCK: usize = 64;
+/// Stretches of playback that are timed, and seconds of sound in each.
+const TURNS: usize = 15;
+const STRETCH_S: f64 = 10.0;
+
+fn setting(kind: Kind, key: f64) -> DroneSetting {
+    let stringing = Stringing { with_ni: true, ..Stringing::default() };
+    DroneSetting { on: true, kind, stringing, sa: Hertz::of_midi_key(key, Hertz(440.0)), ..DroneSetting::default() }
+}
+
+/// A drone that has come up, all strings ringing.
+fn sounding(setting: &DroneSetting, rate: SampleRate, tone: bool) -> Option<Player> {
+    let mut player = Player::new(rate);
+    player.set(setting).ok()?;
+    drop(player.swap(Material::full(setting, rate)));
+    player.reference(tone.then_some(ReferenceTone { hz: setting.sa, level: Decibels(0.0) }));
+    play(&mut player, STRETCH_S);
+    Some(player)
+}
+
+fn play(player: &mut Player, seconds: f64) {
+    let mut block = [0.0; BLOCK];
+    let mut samples = 0;
+    while (samples as f64) < seconds * RATE {
+        player.process(&mut block);
+        black_box(&block);
+        samples += BLOCK;
+    }
+}
+
+fn playback(criterion: &mut Criterion, rate: SampleRate) {
+    for (name, kind) in [("strings", Kind::Strings), ("reed", Kind::Reed)] {
+        for (with, tone) in [("", false), (" and a reference tone", true)] {
+            let Some(mut player) = sounding(&setting(kind, 50.0), rate, tone) else { continue };
+            let mut shares: Vec<f64> = (0..TURNS)
+                .map(|_| {
+                    let began = Instant::now();
+                    play(&mut player, STRETCH_S);
+                    100.0 * began.elapsed().as_secs_f64() / STRETCH_S
+                })
+                .collect();
+            shares.sort_by(f64::total_cmp);
+            println!("{name}{with}: {:.3} % of a core, {:.3} at best", shares[TURNS / 2], shares[0]);
+            let mut block = [0.0; BLOCK];
+            criterion.bench_function(&format!("{name}{with}, one block"), |b| {
+                b.iter(|| player.process(black_box(&mut block)));
+            });
+        }
+    }
+}
+
+fn material(rate: SampleRate) {
+    for pluck_s in [1.1, PLUCK_S.1] {
+        for (name, key) in [("C2", 36.0), ("G2", 43.0), ("C3", 48.0), ("G3", 55.0), ("C4", 60.0)] {
+            let setting = DroneSetting { pluck_s, ..setting(Kind::Strings, key) };
+            let time = |make: fn(&DroneSetting, SampleRate) -> Box<Material>| {
+                let began = Instant::now();
+                black_box(make(&setting, rate));
+                began.elapsed().as_secs_f64()
+            };
+            let (plain, full) = (time(Material::plain), time(Material::full));
+            println!("material for {name}, {pluck_s} s a pluck: plain {plain:.2} s, full {full:.2} s");
+        }
+    }
+}
+
+fn drone(criterion: &mut Criterion) {
+    let Ok(rate) = SampleRate::new(RATE) else { return };
+    material(rate);
+    playback(criterion, rate);
+}
+
+criterion_group! {
+    name = benches;
+    config = Criterion::default().sample_size(20);
+    targets = drone
+}
+criterion_main!(benches);
