@@ -122,3 +122,36 @@ pub(super) fn plain(setting: &DroneSetting, rate: SampleRate) -> Option<Box<Mate
 fn has_material(setting: &DroneSetting) -> bool {
     setting.kind == Kind::Strings && setting.validate().is_ok()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::drone::Grade;
+    use crate::shell::bridge::bridge;
+    use crate::shell::choices::Choices;
+    use crate::units::Hertz;
+
+    #[test]
+    fn for_another_sa_the_plain_grade_comes_first_and_the_full_one_after_it() {
+        let params = AchalaParams::default();
+        let (setup, _choices) = Choices::new(params.saved.chosen.clone());
+        let (bridge, mut end) = bridge(setup);
+        bridge.shared.rate_hz.store(48_000.0, Ordering::Relaxed);
+        let setting = DroneSetting { on: true, sa: Hertz(174.6), ..DroneSetting::default() };
+        end.want(setting);
+        let waiting = Waiting::default();
+        make(&bridge, &waiting);
+        let made: Vec<Box<Material>> = end.materials.try_iter().collect();
+        let grades: Vec<Grade> = made.iter().map(|material| material.grade()).collect();
+        assert_eq!(grades, [Grade::Plain, Grade::Full]);
+        assert!(made.iter().all(|material| material.fits(&setting, bridge.rate().unwrap())));
+        // Something else is wanted by now: the full one is not waited for.
+        waiting.material.store(true, Ordering::Release);
+        make(&bridge, &waiting);
+        let grades: Vec<Grade> = end.materials.try_iter().map(|material| material.grade()).collect();
+        assert_eq!(grades, [Grade::Plain]);
+        end.want(DroneSetting { kind: Kind::Reed, ..setting });
+        make(&bridge, &Waiting::default());
+        assert!(end.materials.try_iter().next().is_none(), "reeds need none");
+    }
+}

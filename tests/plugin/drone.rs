@@ -1,6 +1,6 @@
 //! The drone as a host meets it: when it sounds, where it goes, how loud it gets.
 
-use super::{id, peak, plugin, rms, run};
+use super::{id, partial, peak, plugin, rms, run, step, stereo};
 use achala::drone::{DroneSetting, Grade, Material, Player};
 use achala::units::{Hertz, SampleRate};
 use inproc_host::{Happening, Host};
@@ -148,7 +148,6 @@ fn no_change_of_a_setting_clicks() {
     let (mut host, on) = droning(0.0);
     run(&mut host, 3.0, &on, false);
     let (steady, _) = run(&mut host, 2.0, &[], false);
-    let step = |x: &[f32]| x.windows(2).fold(0.0f32, |m, w| m.max((w[1] - w[0]).abs()));
     let usual = step(&steady);
     for (name, value) in
         [("Drone to", 1.0), ("Drone to", 0.0), ("Bypass", 1.0), ("Bypass", 0.0), ("Sa", 9.0), ("Drone", 0.0)]
@@ -164,7 +163,6 @@ fn no_change_of_a_setting_clicks() {
 fn the_transports_start_and_stop_do_not_click() {
     let (mut host, on) = droning(0.0);
     run(&mut host, 3.0, &on, false);
-    let step = |x: &[f32]| x.windows(2).fold(0.0f32, |m, w| m.max((w[1] - w[0]).abs()));
     let (steady, _) = run(&mut host, 2.0, &[], false);
     let usual = step(&steady);
     let mut last = steady.last().copied().unwrap();
@@ -188,6 +186,51 @@ fn strings_sound_once_their_material_is_made() {
     let mut host = plugin();
     host.activate(48_000.0, 512).unwrap();
     assert!(strings_sound(&mut host));
+}
+
+/// How much stronger the partials of F3 are than those of D3, one to six, as a ratio of powers.
+fn f_over_d(sound: &[f32]) -> f64 {
+    let power = |key: f64| {
+        let sa = Hertz::of_midi_key(key, Hertz(440.0)).0;
+        let partials = (1..=6).map(|n| partial(sound, 48_000.0, sa * f64::from(n)));
+        partials.map(|(re, im)| re * re + im * im).sum::<f64>()
+    };
+    power(53.0) / power(50.0)
+}
+
+/// The softest 50 ms.
+fn softest(sound: &[f32]) -> f64 {
+    let length = 2_400;
+    (0..=sound.len() - length).step_by(480).map(|at| rms(&sound[at..at + length])).fold(f64::MAX, f64::min)
+}
+
+#[test]
+fn another_sa_sounds_within_300_ms_and_crosses_over_without_a_gap() {
+    let mut host = plugin();
+    host.activate(48_000.0, 512).unwrap();
+    assert!(strings_sound(&mut host));
+    // A whole cycle of plucks takes 6.6 s.
+    let (before, _) = run(&mut host, 8.0, &[], false);
+    let mut moved = vec![Happening::Set(id(&mut host, "Sa"), 5.0)];
+    // What is counted is processed time. The worker has the time of the clock on the wall: rests between short blocks, six
+    // seconds in all, let it do its part on a machine that is busy too.
+    let mut change = Vec::new();
+    while change.len() < 14_400 {
+        let mut block = stereo(&[0.0; 64]);
+        host.process(&mut block, &moved, None).unwrap();
+        moved.clear();
+        change.extend_from_slice(&block.main[0]);
+        std::thread::sleep(std::time::Duration::from_millis(27));
+    }
+    let by_then = f_over_d(&change[9_600..]);
+    change.extend(run(&mut host, 2.0, &[], false).0);
+    let (after, _) = run(&mut host, 8.0, &[], false);
+    let (d, f) = (f_over_d(&before[before.len() - 4_800..]), f_over_d(&after[after.len() - 4_800..]));
+    assert!(f > 100.0 * d, "{d} before, {f} after");
+    assert!(by_then > (d * f).sqrt(), "from 200 to 300 ms after the change: {by_then}, {d} before, {f} after");
+    // Where two sounds that do not know each other are half and half, their sum is 3 dB down; silence would be far below.
+    let (gap, own) = (softest(&change), softest(&before).min(softest(&after)));
+    assert!(gap > 0.5 * own, "the softest 50 ms: {gap} in the crossover, {own} before and after");
 }
 
 #[test]

@@ -17,10 +17,12 @@ mod knobs;
 mod ports;
 mod rates;
 mod state;
+mod tones;
 #[cfg(target_os = "linux")]
 mod window;
 
 use inproc_host::{Block, Happening, Host, Position};
+use std::f64::consts::TAU;
 
 /// A new instance.
 fn plugin() -> Host {
@@ -30,6 +32,15 @@ fn plugin() -> Host {
 /// A parameter's id by its name.
 fn id(host: &mut Host, name: &str) -> u32 {
     host.parameter(name).unwrap().id
+}
+
+/// Changes a field of the project that an instance has open.
+fn change(host: &mut Host, field: &str, change: impl FnOnce(&mut serde_json::Value)) {
+    let mut state: serde_json::Value = serde_json::from_str(&host.save_text().unwrap()).unwrap();
+    let mut value: serde_json::Value = serde_json::from_str(state["fields"][field].as_str().unwrap()).unwrap();
+    change(&mut value);
+    state["fields"][field] = value.to_string().into();
+    host.restore_text(&state.to_string()).unwrap();
 }
 
 /// A stereo block with the same signal on both sides.
@@ -57,4 +68,19 @@ fn rms(x: &[f32]) -> f64 {
 
 fn peak(x: &[f32]) -> f32 {
     x.iter().fold(0.0, |m, x| m.max(x.abs()))
+}
+
+/// The largest step from sample to sample.
+fn step(x: &[f32]) -> f32 {
+    x.windows(2).fold(0.0, |m, w| m.max((w[1] - w[0]).abs()))
+}
+
+/// A partial near a frequency under a Hann window: real and imaginary part.
+fn partial(sound: &[f32], rate: f64, hz: f64) -> (f64, f64) {
+    let length = sound.len() as f64;
+    sound.iter().enumerate().fold((0.0, 0.0), |(re, im), (i, x)| {
+        let window = 0.5 - 0.5 * (TAU * (i as f64 + 0.5) / length).cos();
+        let (sin, cos) = (TAU * (hz * i as f64 / rate).fract()).sin_cos();
+        (re + f64::from(*x) * window * cos, im - f64::from(*x) * window * sin)
+    })
 }

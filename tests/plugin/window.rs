@@ -3,6 +3,10 @@
 //! The window's library finds its display by the environment, so each test runs itself once more inside a display of its own
 //! (`Xvfb`). Where that program is missing, it is told and skipped.
 
+mod exercise;
+mod pictures;
+mod sizes;
+
 use super::{id, plugin, stereo};
 use inproc_host::window::Display;
 use inproc_host::{Block, Host};
@@ -93,6 +97,26 @@ fn every_key_has_its_effect_in_the_real_window() {
 }
 
 #[test]
+fn the_keys_of_an_exercise_do_what_the_list_says() {
+    inside("exercise::keys");
+}
+
+#[test]
+fn a_take_is_seen_on_every_face_of_the_real_window() {
+    inside("pictures::take");
+}
+
+#[test]
+fn the_size_is_remembered_in_the_project() {
+    inside("sizes::remembered");
+}
+
+#[test]
+fn on_a_dense_screen_the_window_is_as_large_in_points() {
+    inside("sizes::dense");
+}
+
+#[test]
 fn two_hundred_openings_leak_and_change_nothing() {
     inside("openings");
 }
@@ -107,6 +131,8 @@ struct Singer {
     at: u64,
     phase: f64,
     sings: bool,
+    /// How far off Sa.
+    cents: f64,
 }
 
 impl Singer {
@@ -114,7 +140,7 @@ impl Singer {
         let mut tone = |i: usize| {
             let t = (self.at as f64 + i as f64) / RATE;
             let flutter = 4.0 * (31.0 * t).sin() + 3.0 * (19.0 * t).sin();
-            self.phase += 146.832 * (flutter / 1200.0).exp2() / RATE;
+            self.phase += 146.832 * ((self.cents + flutter) / 1200.0).exp2() / RATE;
             (1..=10).map(|h| (std::f64::consts::TAU * self.phase * f64::from(h)).sin() / f64::from(h)).sum::<f64>()
         };
         let samples: Vec<f32> = (0..BLOCK).map(|i| if self.sings { 0.15 * tone(i) as f32 } else { 0.0 }).collect();
@@ -156,11 +182,22 @@ struct Stage {
 
 impl Stage {
     fn new() -> Self {
+        Self::of(plugin())
+    }
+
+    fn of(host: Host) -> Self {
+        Self::opened(host, true)
+    }
+
+    /// `sings`: whether a Sa was sung before the window is opened.
+    fn opened(mut host: Host, sings: bool) -> Self {
         let display = Display::new(SIZE.0, SIZE.1).unwrap();
-        let mut host = plugin();
         host.activate(RATE, BLOCK as u32).unwrap();
-        let mut stage = Self { host, display, singer: Singer { at: 0, phase: 0.0, sings: true }, idle: Vec::new() };
-        stage.sing();
+        let singer = Singer { at: 0, phase: 0.0, sings: false, cents: 0.0 };
+        let mut stage = Self { host, display, singer, idle: Vec::new() };
+        if sings {
+            stage.sing();
+        }
         stage.host.open(&stage.display).unwrap();
         stage.singer.play(&mut stage.host, 1.0);
         stage.display.focus().unwrap();
@@ -200,9 +237,20 @@ impl Stage {
     /// Presses a key and waits until the picture stays another one.
     fn shows(&mut self, name: &str, symbol: u32) {
         let before = self.display.pixels().unwrap();
-        let differ = |a: &[u8], b: &[u8]| a.iter().zip(b).filter(|(a, b)| a != b).count();
         // A sheet or another stretch of the lesson is more than a moving digit.
         self.press(name, symbol, |_, display| differ(&display.pixels().unwrap(), &before) > 4_000);
+    }
+
+    /// Presses a key and waits until a sheet has come or gone: each has a ground of its own and lies at the right edge.
+    fn turns_sheet(&mut self, name: &str, symbol: u32) {
+        let before = edge(&self.display);
+        self.press(name, symbol, |_, display| edge(display) != before);
+    }
+
+    /// Presses a key and waits until another stretch of the lesson is drawn; header and lines of words do not count.
+    fn scrolls(&mut self, name: &str, symbol: u32) {
+        let before = figure(&self.display);
+        self.press(name, symbol, |_, display| figure(display) != before);
     }
 
     /// Presses a key and waits for a part of the saved looks to change.
@@ -219,6 +267,26 @@ impl Stage {
             files.any(|f| f.file_name().to_string_lossy().ends_with(ending))
         });
     }
+}
+
+/// The colour of the ground in the dark look: blue, green, red.
+const GROUND: [u8; 3] = [0x1b, 0x14, 0x10];
+
+/// How many bytes of two pictures differ.
+fn differ(a: &[u8], b: &[u8]) -> usize {
+    a.iter().zip(b).filter(|(a, b)| a != b).count()
+}
+
+/// The colour in the middle of the right edge.
+fn edge(display: &Display) -> Vec<u8> {
+    let (width, height) = display.child_size().unwrap();
+    display.part(((width - 3) as i16, (height / 2) as i16), (1, 1)).unwrap()
+}
+
+/// The middle of the face, between header and the lines of words below.
+fn figure(display: &Display) -> Vec<u8> {
+    let (width, height) = display.child_size().unwrap();
+    display.part(((width / 8) as i16, (height / 4) as i16), (width * 3 / 4, height * 3 / 8)).unwrap()
 }
 
 /// X11 keysyms (X Window System Protocol, appendix A): Latin letters and digits are their ASCII codes.
@@ -271,15 +339,28 @@ fn keys() {
     ] {
         stage.shows(name, symbol);
     }
+    // The rest of the bar is a sheet of its own, which the same key closes.
+    let without = edge(&stage.display);
+    stage.turns_sheet("b", letter('b'));
+    let rest = stage.display.pixels().unwrap();
+    stage.turns_sheet("b again", letter('b'));
+    assert!(edge(&stage.display) == without, "b closes what it opened");
+    for key in ['h', 's', 'e', 'i'] {
+        stage.turns_sheet(&key.to_string(), letter(key));
+        assert!(differ(&stage.display.pixels().unwrap(), &rest) > 4_000, "{key} shows what b does");
+        stage.turns_sheet("Esc", ESCAPE);
+    }
     stage.writes("r", letter('r'), ".html");
     stage.writes("x", letter('x'), ".notes.csv");
     stage.turns("2", letter('2'), "Face");
     stage.shows("m", letter('m'));
     stage.turns("Space", letter(' '), "Freeze");
+    // Nothing moves by itself, so that what moves was moved by a key.
+    let stands = figure(&stage.display);
+    stage.singer.play(&mut stage.host, 1.0);
+    assert!(figure(&stage.display) == stands, "a frozen picture moves by itself");
     for (name, symbol) in [("Home", HOME), ("Right", RIGHT), ("End", END), ("Left", LEFT)] {
-        // The whole lesson may be shorter than the picture: then these move it by less than a sheet would.
-        let before = stage.display.pixels().unwrap();
-        stage.press(name, symbol, |_, display| display.pixels().unwrap() != before);
+        stage.scrolls(name, symbol);
     }
     stage.turns("Space", letter(' '), "Freeze");
     assert!(open_page(&mut stage.host), "a Sa was counted");
@@ -342,7 +423,7 @@ fn cost() {
     let mut stage = Stage::new();
     // The canvas is cleared to the ground and never filled: most of the picture must be of that colour (blue, green, red).
     let picture = stage.display.pixels().unwrap();
-    let ground = picture.chunks_exact(4).filter(|p| p[..3] == [0x1b, 0x14, 0x10]).count();
+    let ground = picture.chunks_exact(4).filter(|p| p[..3] == GROUND).count();
     assert!(2 * ground > picture.len() / 4, "{ground} of {} points", picture.len() / 4);
     let share = |stage: &mut Stage| {
         let before = spent();

@@ -8,7 +8,8 @@ use clack_extensions::gui::{GuiApiType, GuiConfiguration, GuiSize, PluginGui, Wi
 use std::time::Duration;
 use x11rb::connection::Connection;
 use x11rb::protocol::xproto::{
-    ConnectionExt as _, CreateWindowAux, ImageFormat, InputFocus, KEY_PRESS_EVENT, KEY_RELEASE_EVENT, WindowClass,
+    AtomEnum, BUTTON_PRESS_EVENT, BUTTON_RELEASE_EVENT, ConfigureWindowAux, ConnectionExt as _, CreateWindowAux,
+    ImageFormat, InputFocus, KEY_PRESS_EVENT, KEY_RELEASE_EVENT, MOTION_NOTIFY_EVENT, PropMode, WindowClass,
 };
 use x11rb::protocol::xtest::ConnectionExt as _;
 use x11rb::rust_connection::RustConnection;
@@ -16,6 +17,9 @@ use x11rb::wrapper::ConnectionExt as _;
 
 /// How long a server and a window may take to answer, at most.
 const ANSWERS: Duration = Duration::from_secs(5);
+
+/// Between the parts of a click: some frames.
+const HAND: Duration = Duration::from_millis(120);
 
 /// A window of ours in a display.
 pub struct Display {
@@ -48,6 +52,71 @@ impl Display {
     /// When the display is gone.
     pub fn child(&self) -> Result<Option<u32>> {
         Ok(self.connection.query_tree(self.parent)?.reply()?.children.first().copied())
+    }
+
+    /// The size of our window, pixels.
+    #[must_use]
+    pub fn size(&self) -> (u16, u16) {
+        self.size
+    }
+
+    /// The size of the plugin's window, pixels.
+    ///
+    /// # Errors
+    /// When it is not there.
+    pub fn child_size(&self) -> Result<(u16, u16)> {
+        let child = self.child()?.ok_or("the plugin's window is not there")?;
+        let shape = self.connection.get_geometry(child)?.reply()?;
+        Ok((shape.width, shape.height))
+    }
+
+    /// Another size for our window, pixels.
+    ///
+    /// # Errors
+    /// When the display is gone.
+    pub fn resize(&mut self, width: u16, height: u16) -> Result<()> {
+        let aux = ConfigureWindowAux::new().width(u32::from(width)).height(u32::from(height));
+        self.connection.configure_window(self.parent, &aux)?;
+        self.connection.sync()?;
+        self.size = (width, height);
+        Ok(())
+    }
+
+    /// Says how dense the screen is, as a desktop does (the resource `Xft.dpi`; 96 is a scale factor of 1). Windows that are
+    /// opened from now on follow it.
+    ///
+    /// # Errors
+    /// When the display is gone.
+    pub fn dots_per_inch(&self, dpi: u32) -> Result<()> {
+        let said = format!("Xft.dpi:\t{dpi}\n");
+        let (kind, name) = (AtomEnum::STRING, AtomEnum::RESOURCE_MANAGER);
+        self.connection.change_property8(PropMode::REPLACE, self.root, name, kind, said.as_bytes())?;
+        self.connection.sync()?;
+        Ok(())
+    }
+
+    /// Moves the pointer.
+    ///
+    /// # Errors
+    /// When the display is gone.
+    pub fn point(&self, (x, y): (i16, i16)) -> Result<()> {
+        self.connection.xtest_fake_input(MOTION_NOTIFY_EVENT, 0, 0, self.root, x, y, 0)?.check()?;
+        Ok(())
+    }
+
+    /// Clicks with the pointer's first button.
+    ///
+    /// # Errors
+    /// When the display is gone.
+    pub fn click(&self, at: (i16, i16)) -> Result<()> {
+        self.point(at)?;
+        std::thread::sleep(HAND);
+        for kind in [BUTTON_PRESS_EVENT, BUTTON_RELEASE_EVENT] {
+            self.connection.xtest_fake_input(kind, 1, 0, self.root, 0, 0, 0)?.check()?;
+            // A frame may pass between two of them, as with a hand.
+            std::thread::sleep(HAND);
+        }
+        Ok(())
     }
 
     /// What is to be seen: four bytes a pixel (blue, green, red, unused), row by row.
@@ -126,12 +195,33 @@ impl Host {
     /// # Errors
     /// When the plugin has none, or it does not come.
     pub fn open(&mut self, display: &Display) -> Result<()> {
+        let gui = self.made()?;
+        let (width, height) = display.size;
+        // A plugin that keeps its own size says so; nothing depends on it.
+        let _ = gui.set_size(&self.instance.plugin_handle(), GuiSize { width: width.into(), height: height.into() });
+        self.show(gui, display)
+    }
+
+    /// The same, but it is our window that takes the size which the plugin says.
+    ///
+    /// # Errors
+    /// As [`Host::open`].
+    pub fn open_as_remembered(&mut self, display: &mut Display) -> Result<()> {
+        let gui = self.made()?;
+        let size = gui.get_size(&self.instance.plugin_handle()).ok_or("the plugin says no size")?;
+        display.resize(u16::try_from(size.width)?, u16::try_from(size.height)?)?;
+        self.show(gui, display)
+    }
+
+    fn made(&mut self) -> Result<PluginGui> {
         let handle = self.instance.plugin_handle();
         let gui: PluginGui = handle.get_extension().ok_or("no window extension")?;
         gui.create(&handle, GuiConfiguration { api_type: GuiApiType::X11, is_floating: false })?;
-        let (width, height) = display.size;
-        // A plugin that keeps its own size says so; nothing depends on it.
-        let _ = gui.set_size(&handle, GuiSize { width: width.into(), height: height.into() });
+        Ok(gui)
+    }
+
+    fn show(&mut self, gui: PluginGui, display: &Display) -> Result<()> {
+        let handle = self.instance.plugin_handle();
         #[expect(
             unsafe_code,
             reason = "the window outlives the plugin's: `display` is borrowed by every caller that opens one"
@@ -147,6 +237,18 @@ impl Host {
             }
             std::thread::sleep(Duration::from_millis(2));
         }
+        Ok(())
+    }
+
+    /// Gives an open window and ours another size, as when the user pulls at a corner.
+    ///
+    /// # Errors
+    /// When the plugin refuses it.
+    pub fn resize(&mut self, display: &mut Display, width: u16, height: u16) -> Result<()> {
+        display.resize(width, height)?;
+        let handle = self.instance.plugin_handle();
+        let gui: PluginGui = handle.get_extension().ok_or("no window extension")?;
+        gui.set_size(&handle, GuiSize { width: width.into(), height: height.into() })?;
         Ok(())
     }
 

@@ -1,0 +1,69 @@
+//! The window's size: as the user left it, in the project, and in points where the screen is dense.
+
+use super::pictures::{drawn, keep};
+use super::{BLOCK, EFFECT, RATE, SIZE, Stage, letter, looks};
+use crate::{change, plugin};
+use inproc_host::Host;
+use inproc_host::window::Display;
+use std::time::Instant;
+
+/// Width and height in the project, points.
+fn remembered_size(host: &mut Host) -> (u64, u64) {
+    let looks = looks(host);
+    let of = |part: &str| looks[part].as_f64().unwrap().round() as u64;
+    (of("width"), of("height"))
+}
+
+/// Plays until the window has a size, pixels.
+fn wait_for(stage: &mut Stage, size: (u16, u16)) {
+    let began = Instant::now();
+    while stage.display.child_size().unwrap() != size {
+        assert!(began.elapsed() < EFFECT, "{:?}, not {size:?}", stage.display.child_size());
+        stage.singer.play(&mut stage.host, 0.05);
+    }
+    stage.singer.play(&mut stage.host, 0.3);
+}
+
+#[test]
+#[ignore = "runs inside a display: see the_size_is_remembered_in_the_project"]
+fn remembered() {
+    let mut stage = Stage::new();
+    assert_ne!(remembered_size(&mut stage.host), (1003, 641));
+    stage.host.resize(&mut stage.display, 1003, 641).unwrap();
+    wait_for(&mut stage, (1003, 641));
+    assert_eq!(remembered_size(&mut stage.host), (1003, 641));
+    let saved = stage.host.save().unwrap();
+    stage.host.close();
+    stage.singer.play(&mut stage.host, 0.5);
+    stage.host = plugin();
+    stage.host.restore(&saved).unwrap();
+    stage.host.activate(RATE, BLOCK as u32).unwrap();
+    stage.display.resize(SIZE.0, SIZE.1).unwrap();
+    stage.host.open_as_remembered(&mut stage.display).unwrap();
+    assert_eq!(stage.display.size(), (1003, 641), "what a host is told");
+    wait_for(&mut stage, (1003, 641));
+    assert_eq!(remembered_size(&mut stage.host), (1003, 641));
+    stage.host.close();
+    stage.singer.play(&mut stage.host, 0.5);
+}
+
+#[test]
+#[ignore = "runs inside a display: see on_a_dense_screen_the_window_is_as_large_in_points"]
+fn dense() {
+    let mut host = plugin();
+    change(&mut host, "window", |w| w["caution-read"] = true.into());
+    // A server that nobody is connected to forgets what it was told.
+    let desktop = Display::new(1, 1).unwrap();
+    desktop.dots_per_inch(192).unwrap();
+    let mut stage = Stage::of(host);
+    wait_for(&mut stage, SIZE);
+    assert_eq!(remembered_size(&mut stage.host), (640, 360), "points are kept, not pixels");
+    stage.display.focus().unwrap();
+    stage.turns("2", letter('2'), "Face");
+    let share = drawn(&keep(&stage, "real-dense"));
+    println!("measured: at a scale factor of 2 {:.1} % of the picture is drawn on", 100.0 * share);
+    assert!((0.02..0.6).contains(&share), "{share}");
+    stage.host.close();
+    stage.singer.play(&mut stage.host, 0.5);
+    assert!(stage.idle.is_empty(), "{:?}", stage.idle);
+}
