@@ -280,13 +280,13 @@ fn differ(a: &[u8], b: &[u8]) -> usize {
 /// The colour in the middle of the right edge.
 fn edge(display: &Display) -> Vec<u8> {
     let (width, height) = display.child_size().unwrap();
-    display.part(((width - 3) as i16, (height / 2) as i16), (1, 1)).unwrap()
+    display.part(((width - 3).cast_signed(), (height / 2).cast_signed()), (1, 1)).unwrap()
 }
 
 /// The middle of the face, between header and the lines of words below.
 fn figure(display: &Display) -> Vec<u8> {
     let (width, height) = display.child_size().unwrap();
-    display.part(((width / 8) as i16, (height / 4) as i16), (width * 3 / 4, height * 3 / 8)).unwrap()
+    display.part(((width / 8).cast_signed(), (height / 4).cast_signed()), (width * 3 / 4, height * 3 / 8)).unwrap()
 }
 
 /// X11 keysyms (X Window System Protocol, appendix A): Latin letters and digits are their ASCII codes.

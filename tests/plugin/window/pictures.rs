@@ -68,7 +68,7 @@ fn take() {
     let mut stage = Stage::opened(host, false);
     // Out of the way: what it rests on explains itself.
     let (width, height) = stage.display.size();
-    stage.display.point((width as i16 - 1, height as i16 - 1)).unwrap();
+    stage.display.point((width.cast_signed() - 1, height.cast_signed() - 1)).unwrap();
     // The take's Sa is G#3.
     let sa = Happening::Set(id(&mut stage.host, "Sa"), 8.0);
     stage.host.process(&mut stereo(&[0.0; BLOCK]), &[sa], None).unwrap();
