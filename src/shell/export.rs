@@ -152,7 +152,7 @@ pub fn markers(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
     Ok(path)
 }
 
-/// What [`markers`] writes.
+/// What [`markers()`] writes.
 ///
 /// # Errors
 /// Nothing heard yet.
