@@ -263,7 +263,7 @@ pub type Door = (&'static str, &'static str, Press);
 
 /// The doors of the bar, in the order in which they stand.
 pub const DOORS: [Door; 5] = [
-    ("Mark", "key M: mark this moment", Press::Mark),
+    ("Mark", "key M: mark this moment; then a word for it", Press::Mark),
     ("Exercises", "key E: exercises and pupils", Press::Lesson),
     ("Settings", "key S: all settings", Press::Settings),
     ("Words", "key I: the words explained, and the state of the line", Press::State),
@@ -424,8 +424,9 @@ pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) -> Respo
     let (began, changed, ended) = (response.drag_started(), response.changed(), response.drag_stopped());
     let dragged = response.dragged();
     let back = response.double_clicked();
-    // Rounding to steps may call a value changed that nobody touched.
-    let focused = response.has_focus() || response.clicked();
+    // Rounding to steps may call a value changed that nobody touched, at every frame.
+    let moved = knob.steps.is_none_or(|steps| (value - knob.normalised).abs() * steps as f32 > 0.5);
+    let focused = moved && (response.has_focus() || response.clicked());
     if began {
         actions.push(Action::Begin(knob.field));
     }
@@ -450,7 +451,13 @@ pub fn framed(ui: &mut Ui, slider: Slider<'_>) -> Response {
         // The rail, seen on any ground.
         let rail = ui.visuals().widgets.noninteractive.bg_stroke.color;
         ui.visuals_mut().widgets.inactive.bg_fill = rail;
-        ui.add(slider)
+        let slider = ui.add(slider);
+        // A slider's own handle does not tell where the keyboard is.
+        if slider.has_focus() {
+            let ring = ui.visuals().widgets.active.bg_stroke;
+            ui.painter().rect_stroke(slider.rect, 0.0, ring, egui::StrokeKind::Inside);
+        }
+        slider
     })
     .inner
 }
@@ -472,13 +479,29 @@ pub fn choice(ui: &mut Ui, name: &str, of: (&Choice, Chosen), actions: &mut Vec<
     let width = (ui.spacing().combo_width * 3.2).min(ui.available_width());
     let current = fonts::shown(ui.ctx(), choice.label());
     let combo = ComboBox::from_id_salt(("choice", name)).selected_text(current).width(width).wrap();
-    let shown = combo.show_ui(ui, |ui| {
-        for (key, text) in &choice.options {
-            let text = fonts::shown(ui.ctx(), text);
-            if ui.selectable_label(*key == choice.current, text).clicked() {
-                actions.push(Action::Choose(chosen, key.clone()));
+    let options =
+        choice.options.iter().map(|(key, text)| (*key == choice.current, fonts::shown(ui.ctx(), text).into_owned()));
+    let (response, taken) = list(ui, combo, options.collect());
+    if let Some((key, _)) = taken.and_then(|i| choice.options.get(i)) {
+        actions.push(Action::Choose(chosen, key.clone()));
+    }
+    response.labelled_by(label.id)
+}
+
+/// A list that opens, and which of its lines was taken. With that it closes: of itself it would do so for the mouse alone.
+pub fn list(ui: &mut Ui, list: ComboBox, lines: Vec<(bool, String)>) -> (Response, Option<usize>) {
+    let mut taken = None;
+    let shown = list.show_ui(ui, |ui| {
+        for (i, (chosen, line)) in lines.into_iter().enumerate() {
+            if ui.selectable_label(chosen, line).clicked() {
+                taken = Some(i);
+                ui.close();
             }
         }
     });
-    shown.response.labelled_by(label.id)
+    // The keyboard is back where the list was opened.
+    if taken.is_some() && !ui.input(|i| i.pointer.any_click()) {
+        shown.response.request_focus();
+    }
+    (shown.response, taken)
 }

@@ -103,7 +103,7 @@ pub const KEYS: [Shortcut; 35] = [
     on(Key::Num2, "2", Press::Face(Face::Teaching), "teaching face"),
     on(Key::Num3, "3", Press::Face(Face::Checking), "checking face"),
     shared(Key::Space, "Space", Press::Freeze, "letter, figures and lines stand still, or run"),
-    on(Key::M, "M", Press::Mark, "mark this moment"),
+    on(Key::M, "M", Press::Mark, "mark this moment; then a word and Enter"),
     on(Key::L, "L", Press::Listening, "count notes, or only show them"),
     on(Key::D, "D", Press::Drone, "drone on or off"),
     on(Key::Plus, "+", Press::Louder, "drone louder"),

@@ -288,6 +288,27 @@ pub(super) fn lesson() -> View {
     view
 }
 
+/// A round is over, the next begins: what there is to think of stands beside what is due.
+pub(super) fn round_over() -> View {
+    let mut view = View { lesson: extreme().lesson, caution_read: true, ..empty() };
+    view.lesson.exercises.current = "Fixed-tone round".into();
+    view.lesson.exercise = Some(ExerciseView {
+        name: "Fixed-tone round".into(),
+        call: "Listen: Sa".into(),
+        now: "Listen: Sa.".into(),
+        told: "In this round: Pa a little higher.".into(),
+        progress: Some(0.0),
+        progress_text: "0 of 3 good rounds in a row".into(),
+        steps: vec![
+            ("Sa".into(), Some("on it (+3)".into())),
+            ("Pa".into(), Some("35 cents low, unsteady".into())),
+            ("tara Sa".into(), None),
+        ],
+        ..ExerciseView::default()
+    });
+    view
+}
+
 /// A note was sung and the ear is asked.
 pub(super) fn ear_asked() -> View {
     let mut view = normal();

@@ -275,6 +275,8 @@ fn keys() {
     stage.writes("x", letter('x'), ".notes.csv");
     stage.turns("2", letter('2'), "Face");
     stage.shows("m", letter('m'));
+    // The word's field has the keyboard until it is left.
+    stage.shows("Esc", ESCAPE);
     stage.turns("Space", letter(' '), "Freeze");
     for (name, symbol) in [("Home", HOME), ("Right", RIGHT), ("End", END), ("Left", LEFT)] {
         // The whole lesson may be shorter than the picture: then these move it by less than a sheet would.

@@ -435,7 +435,9 @@ fn newest(live: &Live, view: &mut View) {
         }
     }
     view.page_age_s = snapshot.sung.sung_s;
-    view.judged_share = snapshot.sung.held_share();
+    // The first note counts when it ends: until then there is no share, not one of nothing.
+    let sung = &snapshot.sung;
+    view.judged_share = sung.held_share().filter(|_| sung.held_s + sung.oscillating_s > 0.0);
     let tone = &snapshot.long_tone;
     view.long_tone = LongToneView {
         steady_s: tone.total_steady_s(),

@@ -201,6 +201,9 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     assert_eq!(filler.view.again, [0]);
     assert_eq!(filler.view.marks.len(), 1);
     assert!((filler.view.marks[0].time_s - 4.1).abs() < 0.05, "{:?}", filler.view.marks);
+    instance.links.bridge.history(|h| h.name_mark(h.marks[0].time, "good Ga".into()));
+    filler.fill(&instance.links, &mut session, (0.0, false));
+    assert_eq!(filler.view.marks[0].word, "good Ga", "the word comes after the mark");
     (session.note, session.replay) = (Some(0), Some(0));
     filler.fill(&instance.links, &mut session, (0.0, false));
     let shown = filler.view.shown_note.as_ref().unwrap();
@@ -328,6 +331,38 @@ fn a_round_sounds_its_tone_listens_and_marks_what_was_sung() {
     instance.links.bridge.history(|h| h.practice.end());
     instance.sing(0.0, 0.5, |_| {});
     assert!(instance.out() < 1e-4, "with the exercise its tone ends");
+}
+
+#[test]
+fn an_exercise_that_is_chosen_again_goes_on_where_it_was() {
+    let instance = Instance::new();
+    let (links, mut session) = (&instance.links, Session::default());
+    let mut filler = Filler::new(links);
+    let place = lesson::place(links);
+    links.bridge.history(|h| {
+        h.practice.start(find("long-tone").unwrap(), &|_| None, (&place.0, place.1));
+        h.practice.pause(true);
+    });
+    for (key, chosen) in [("long-tone", "Long tone"), ("ear-first", "Ear first")] {
+        lesson::select(links, key);
+        filler.fill(links, &mut session, (1.0, false));
+        let running = filler.view.lesson.exercise.as_ref().expect("it was not ended");
+        assert!(running.paused && running.name == "Long tone");
+        assert_eq!(filler.view.lesson.exercises.label(), chosen);
+    }
+}
+
+#[test]
+fn no_share_is_told_before_a_note_has_counted() {
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    instance.sing(above(0.0), 2.0, |_| {});
+    filler.fill(&instance.links, &mut session, (2.0, false));
+    assert_eq!(filler.view.judged_share, None);
+    instance.sing(0.0, 0.7, |_| {});
+    filler.fill(&instance.links, &mut session, (2.7, false));
+    assert!(filler.view.judged_share.is_some_and(|share| share > 0.8), "{:?}", filler.view.judged_share);
 }
 
 #[test]
