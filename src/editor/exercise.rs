@@ -18,6 +18,10 @@ const CALL: f32 = 0.4;
 const TOLD: f32 = 0.26;
 /// What stands there beside what to do now is larger by this than other words for two metres.
 const FARTHER: f32 = 1.3;
+/// The least height of the marks there: a name and two lines, in the size of body text.
+const LEAST_MARKS: f32 = 4.5;
+/// Gap between the things that the bar tells, units.
+const APART: f32 = 16.0;
 
 /// What to do now, as large as it fits: it is read from where one stands and sings.
 pub fn call(painter: &Painter, area: Rect, look: &Look, text: &str) {
@@ -29,7 +33,10 @@ pub fn call(painter: &Painter, area: Rect, look: &Look, text: &str) {
 /// it is. It stands there until the singer sings: then the letter does.
 pub fn stage(painter: &Painter, area: Rect, look: &Look, running: &ExerciseView) {
     let far = look.far * FARTHER;
-    let ends = [0.0, CALL, CALL + if running.told.is_empty() { 0.0 } else { TOLD }, 1.0];
+    // In a low window the marks stand in the bar of the exercise alone: here they would be too small to be read.
+    let marks = area.height() * (1.0 - CALL - TOLD) >= LEAST_MARKS * look.body().size;
+    let told = if running.told.is_empty() { 0.0 } else { TOLD };
+    let ends = if marks { [0.0, CALL, CALL + told, 1.0] } else { [0.0, 1.0 - told, 1.0, 1.0] };
     let part = |i: usize| {
         let y = |i: usize| area.top() + area.height() * ends.get(i).copied().unwrap_or(1.0);
         Rect::from_x_y_ranges(area.x_range(), y(i)..=y(i + 1))
@@ -41,6 +48,9 @@ pub fn stage(painter: &Painter, area: Rect, look: &Look, running: &ExerciseView)
     call(painter, part(0), look, &running.call);
     write_wrapped(painter, part(1), &running.told, (look.words(far), look.ink));
     let below = part(2);
+    if !marks {
+        return;
+    }
     if running.steps.is_empty() {
         let (words, line) = below.split_top_bottom_at_y(below.top() + below.height() * 0.7);
         write_wrapped(painter, words, &running.progress_text, (look.words(far * FARTHER), look.ink));
@@ -82,8 +92,9 @@ pub fn strip(ui: &mut Ui, look: &Look, view: &View, running: &ExerciseView, acti
     }
     ui.horizontal_wrapped(|ui| {
         tools(ui, running, actions);
+        ui.spacing_mut().item_spacing.x = look.u(APART);
         if !running.progress_text.is_empty() {
-            ui.add(Label::new(RichText::new(&running.progress_text).size(size)).extend());
+            ui.add(Label::new(RichText::new(&running.progress_text).size(look.far)).extend());
         }
         steps(ui, running, size);
     });

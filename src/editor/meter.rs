@@ -168,8 +168,9 @@ impl Parts {
             let room = self.size.0 * MEDIAN_EMS;
             write(painter, (pos2(self.columns[0], y), Align2::RIGHT_CENTER), "median ± spread", ink(), room);
         } else {
-            for (word, x) in ["median", "held", "in tune", "longest"].iter().zip(self.columns) {
-                write(painter, (pos2(x, y), Align2::RIGHT_CENTER), word, ink(), self.size.1 * 3.5);
+            let rooms = WIDTHS.map(|w| self.size.1 * (w - 0.2));
+            for ((word, x), room) in ["median", "held", "in tune", "longest, s"].iter().zip(self.columns).zip(rooms) {
+                write(painter, (pos2(x, y), Align2::RIGHT_CENTER), word, ink(), room);
             }
         }
         let (l, c, r) = (self.axis.min, self.axis.center(), self.axis.max);
@@ -197,7 +198,7 @@ impl Parts {
         let at = (pos2(median_x, y), Align2::RIGHT_CENTER);
         write(painter, at, &median, (look.figures(large), look.ink), large * (MEDIAN_EMS - 0.1));
         put(&format!("{}×", s.notes), held_x, size * if self.tall { 4.0 } else { 2.9 }, look.ink);
-        let (in_tune, longest) = if self.tall { (" in tune", "longest ") } else { ("", "") };
+        let (in_tune, longest) = if self.tall { (" in tune", "longest hold ") } else { ("", "") };
         match share(row) {
             Some(share) => {
                 put(&format!("{share}{in_tune}"), share_x, size * if self.tall { 8.0 } else { 3.4 }, look.ink)
@@ -211,7 +212,7 @@ impl Parts {
 }
 
 /// Widths of median, held, in tune and longest beside the axis, in their size.
-const WIDTHS: [f32; 4] = [5.2, 3.1, 3.6, 3.9];
+const WIDTHS: [f32; 4] = [5.2, 3.1, 3.6, 4.6];
 /// Widest median with its spread, in its size: eight figures of one width, and some air.
 const MEDIAN_EMS: f32 = 5.2;
 

@@ -177,7 +177,7 @@ pub(super) fn normal() -> View {
         drift_per_s: 0.0,
     });
     view.beats_hz = Some(2.1);
-    view.long_tone = LongToneView { steady_s: 47.0, longest_s: 11.4, goal_minutes: 2.0 };
+    view.long_tone = LongToneView { steady_s: 47.0, longest_s: 11.4, goal_minutes: 2.0, begun: true };
     view.level = Decibels(-20.0);
     view.judged_share = Some(0.71);
     view.page_age_s = 64.0;

@@ -39,7 +39,7 @@ impl Sheet {
         match self {
             Sheet::Settings => "Settings",
             Sheet::Keys => "Keys",
-            Sheet::State => "The connection, and the words",
+            Sheet::State => "The sound, and the words",
             Sheet::Lesson => "Exercises and pupils",
             Sheet::Tonic => "Finding Sa",
             Sheet::More => "More",
@@ -333,7 +333,7 @@ fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
             }
         });
     }
-    ui.label(format!("The connection since listening began: {}.", words::line(&view.faults)));
+    ui.label(format!("{} since listening began: {}.", words::way_here(view), words::line(&view.faults)));
     if let Some(share) = view.judged_share {
         let page = words::clock(view.page_age_s);
         ui.label(format!("{:.0} % of the sung time could be judged; {page} sung on this page.", share * 100.0));

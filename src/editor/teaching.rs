@@ -243,20 +243,20 @@ fn other_end(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
         triangle(ui, look);
     }
     let now = if trouble.gated {
-        "The call is cutting the note"
+        "A noise gate cuts the note"
     } else if trouble.dropouts {
-        "The connection drops out"
+        "The sound drops out"
     } else if trouble.clipped {
         "The input clips"
     } else {
-        "Connection"
+        words::way_here(view)
     };
     let heard = if trouble.host_silent { "no sound comes".to_owned() } else { words::line(&view.faults) };
     let text = format!("{now}: {heard}");
-    let hover = "what the call or cable did since listening began: it is not the voice's doing";
+    let hover = "what a call, a cable or a noise gate did since listening began: it is not the voice's doing";
     ui.label(RichText::new(text).color(if wrong { look.ink } else { look.quiet })).on_hover_text(hover);
     let Some(cents) = view.lesson.pupil_drone else { return };
-    ui.label(format!("The pupil's drone: Sa {} cents from ours", words::signed(cents)));
+    ui.label(format!("The drone there: Sa {} cents from ours", words::signed(cents)));
     if cents.0.abs() <= words::DRONE_APART_CENTS {
         return;
     }

@@ -431,15 +431,15 @@ fn the_line_and_the_pupils_drone_are_told_and_its_sa_taken() {
     use crate::listener::Faults;
     let mut view = View { face: Face::Teaching, ..sample::normal() };
     let harness = pressing(view.clone(), None, None);
-    harness.get_by_label("Connection: no fault heard");
-    assert!(harness.query_by_label_contains("pupil's drone").is_none());
+    harness.get_by_label("Microphone: no fault heard");
+    assert!(harness.query_by_label_contains("drone there").is_none());
     view.trouble.gated = true;
     view.faults = Faults { dropouts: 0, cut_notes: 2 };
     view.lesson.pupil_drone = Some(crate::units::Cents(-13.0));
     let sa = view.sa;
     let mut harness = pressing(view, None, None);
-    harness.get_by_label("The call is cutting the note: 2 held notes cut by a noise gate");
-    harness.get_by_label("The pupil's drone: Sa −13 cents from ours");
+    harness.get_by_label("A noise gate cuts the note: 2 held notes cut by a noise gate");
+    harness.get_by_label("The drone there: Sa −13 cents from ours");
     assert_eq!(click(&mut harness, "Take its Sa"), [Action::AdoptSa(sa.up(crate::units::Cents(-13.0)))]);
 }
 
@@ -942,7 +942,7 @@ fn warnings_and_medians_are_large_enough_for_two_metres() {
             let (_, rect) = found.iter().find(|(text, _)| text.starts_with(starts)).unwrap();
             0.6 * rect.height() * 162.0 / size.y
         };
-        assert!(mm("The call is cutting") >= 3.5, "{face:?} {size:?}: {}", mm("The call is cutting"));
+        assert!(mm("A noise gate cuts") >= 3.5, "{face:?} {size:?}: {}", mm("A noise gate cuts"));
         assert!(mm("−26") >= 4.0, "{face:?} {size:?}: {}", mm("−26"));
         assert!(mm("12×") >= 2.5, "{face:?} {size:?}: {}", mm("12×"));
     }

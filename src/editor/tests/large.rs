@@ -1,10 +1,118 @@
 //! What is to be read from afar or with large text: sizes, and that figures stay.
 
+use super::super::sheets::Sheet;
 use super::super::view::{Face, View};
-use super::super::{Window, sample};
+use super::super::{Look, Window, sample};
 use super::{SIZES, pressing, shapes, texts};
-use egui::{Rect, Vec2, vec2};
+use egui::{Rect, Shape, Vec2, vec2};
 use egui_kittest::kittest::Queryable;
+
+/// Words that were broken within a letter's reach: the last of one row and the first of the next.
+fn broken(shape: &Shape, out: &mut Vec<String>) {
+    match shape {
+        Shape::Vec(shapes) => shapes.iter().for_each(|s| broken(s, out)),
+        Shape::Text(text) => {
+            for rows in text.galley.rows.windows(2).filter(|rows| !rows[0].ends_with_newline) {
+                let (last, first) = (rows[0].glyphs.last(), rows[1].glyphs.first());
+                if last.zip(first).is_some_and(|(a, b)| a.chr.is_alphanumeric() && b.chr.is_alphanumeric()) {
+                    out.push(format!("{:?} breaks before {:?}", text.galley.text(), rows[1].text()));
+                }
+            }
+        }
+        _ => {}
+    }
+}
+
+#[test]
+fn words_are_wrapped_at_words_only() {
+    let sheets = [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More];
+    for size in SIZES.into_iter().chain([vec2(960.0, 600.0)]) {
+        for (sheet, text_scale) in
+            sheets.into_iter().flat_map(|sheet| [1.0, 1.25, 1.5, 1.75, 2.0].map(|text_scale| (sheet, text_scale)))
+        {
+            for view in [sample::extreme(), sample::lesson(), sample::finding()] {
+                let (mut window, mut view) = (Window::new(), view);
+                window.memory.sheet = Some(sheet);
+                view.look.text_scale = text_scale;
+                let mut found = Vec::new();
+                shapes(&mut window, &view, (size, 1.0)).iter().for_each(|clipped| broken(&clipped.shape, &mut found));
+                assert!(found.is_empty(), "{sheet:?} {size:?} text {text_scale}: {found:#?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn header_and_exercise_have_one_size_each() {
+    let mut view = sample::normal();
+    view.lesson = sample::lesson().lesson;
+    let found = drawn(&view, SIZES[2]);
+    let height = |name: &str| found.iter().find(|(text, _)| text == name).unwrap().1.height();
+    for name in ["Singing", "Sa D3 · 2 kattai", "just", "71 % judged"] {
+        assert!((height(name) - height("Checking")).abs() < 1.0, "{name}");
+    }
+    // How far a long tone is is read from where one sings.
+    assert!(0.6 * height("0:42 of 2:00") * 162.0 / SIZES[2].y >= 3.5);
+}
+
+#[test]
+fn what_the_meters_figures_are_stands_above_them_with_the_unit() {
+    let mut view = sample::normal();
+    view.meter = sample::extreme().meter;
+    assert!(drawn(&view, SIZES[2]).iter().any(|(text, _)| text == "longest, s"));
+    assert!(drawn(&sample::normal(), SIZES[2]).iter().any(|(text, _)| text == "longest hold 4.6 s"));
+}
+
+#[test]
+fn all_of_a_chosen_notes_row_stands_out() {
+    let view = View { face: Face::Checking, ..sample::note_chosen() };
+    for dark in [true, false] {
+        let (mut window, mut view) = (Window::new(), view.clone());
+        view.look.dark = dark;
+        window.memory.checking.chosen = Some(1);
+        let look = Look::new(view.look, SIZES[2]);
+        let (mut rows, mut found) = (Vec::new(), Vec::new());
+        for clipped in shapes(&mut window, &view, (SIZES[2], 1.0)) {
+            if let Shape::Rect(r) = &clipped.shape
+                && r.fill == look.still
+                && r.rect.left() > SIZES[2].x / 2.0
+            {
+                rows.push(r.rect);
+            }
+            texts(&clipped.shape, &mut found);
+        }
+        let row = rows.into_iter().max_by(|a, b| a.width().total_cmp(&b.width())).unwrap();
+        let within = found.iter().filter(|(_, at)| row.y_range().contains(at.center().y) && row.contains(at.center()));
+        assert_eq!(within.count(), 5, "name, place, offset, length and share: {row:?}");
+    }
+}
+
+#[test]
+fn long_tone_practice_is_told_where_it_was_begun_and_is_not_cut() {
+    let told = |view: &View, size: Vec2, sheet: Option<Sheet>| {
+        let mut window = Window::new();
+        window.memory.sheet = sheet;
+        let mut found = Vec::new();
+        shapes(&mut window, view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        found.into_iter().find(|(text, _)| text.starts_with("Steady Sa"))
+    };
+    let mut view = View { face: Face::Checking, ..sample::normal() };
+    for (size, sheet) in [(SIZES[2], None), (SIZES[2], Some(Sheet::Settings)), (SIZES[1], Some(Sheet::Settings))] {
+        let (text, _) = told(&view, size, sheet).unwrap();
+        assert_eq!(text, "Steady Sa: 0:47 of 2:00; longest steady stretch 11.4 s", "{size:?} {sheet:?}");
+    }
+    view.long_tone.begun = false;
+    assert_eq!(told(&view, SIZES[2], None), None);
+}
+
+#[test]
+fn ones_own_microphone_is_no_connection() {
+    let mut view = View { face: Face::Teaching, ..sample::normal() };
+    pressing(view.clone(), None, None).get_by_label("Microphone: no fault heard");
+    pressing(view.clone(), Some(Sheet::State), None).get_by_label_contains("Microphone since listening began");
+    view.lesson.profiles.current = "A pupil".into();
+    pressing(view, None, None).get_by_label("Connection: no fault heard");
+}
 
 /// The words drawn in a window of that size, and where.
 fn drawn(view: &View, size: Vec2) -> Vec<(String, Rect)> {

@@ -13,6 +13,7 @@ use crate::shell::capture::Capture;
 use crate::shell::choices::Choices;
 use crate::shell::export;
 use crate::shell::params::{AchalaParams, DroneTo, VoiceFrom};
+use crate::shell::state::Page;
 use crate::units::{Cents, Hertz, SampleRate, SampleTime, num};
 use nice_plug_egui::RepaintNotifier;
 use std::sync::Arc;
@@ -349,6 +350,35 @@ fn an_exercise_that_is_chosen_again_goes_on_where_it_was() {
         let running = filler.view.lesson.exercise.as_ref().expect("it was not ended");
         assert!(running.paused && running.name == "Long tone");
         assert_eq!(filler.view.lesson.exercises.label(), chosen);
+    }
+}
+
+#[test]
+fn before_the_sound_runs_the_meter_shows_what_was_kept() {
+    let mut sung = Instance::new();
+    sung.sing(above(5.0), 1.5, |_| {});
+    sung.sing(0.0, 0.7, |_| {});
+    let (instance, mut session) = (Instance::new(), Session::default());
+    let links = &instance.links;
+    let key = links.choices.page_key(links.params.sa_hz());
+    links.params.saved.pages.look(|pages| pages.open = Some(Page { key, meter: sung.engine.meter().clone() }));
+    let mut filler = Filler::new(links);
+    filler.fill(links, &mut session, (0.0, true));
+    assert_eq!(filler.view.meter[0].summary, sung.engine.meter().row(0));
+    assert!(filler.view.meter[0].summary.notes == 1 && filler.view.judged_share.is_some());
+}
+
+#[test]
+fn the_practice_on_sa_is_told_once_a_long_tone_was_begun() {
+    let (instance, mut session) = (Instance::new(), Session::default());
+    let links = &instance.links;
+    let mut filler = Filler::new(links);
+    let place = lesson::place(links);
+    for (key, begun) in [("fixed-round", false), ("long-tone", true)] {
+        links.bridge.history(|h| h.practice.start(find(key).unwrap(), &|_| None, (&place.0, place.1)));
+        links.bridge.history(|h| h.practice.end());
+        filler.fill(links, &mut session, (0.0, false));
+        assert_eq!(filler.view.long_tone.begun, begun, "{key}");
     }
 }
 
