@@ -4,7 +4,7 @@ use super::super::action::{Action, Chosen, Run};
 use super::super::sheets::Sheet;
 use super::super::view::{Face, View};
 use super::super::{Window, sample};
-use super::{SIZES, asked, pressing, type_keys};
+use super::{SIZES, asked, cut, pressing, texts, type_keys};
 use egui::accesskit::Role;
 use egui::epaint::ClippedShape;
 use egui::{Context, Event, Key, Modifiers, Pos2, RawInput, Rect, Shape};
@@ -50,6 +50,35 @@ fn letters_that_come_with_the_key_itself_stay_out_of_the_word() {
         output.textures_delta.clear();
     }
     assert_eq!(actions, [Action::Mark, Action::Word("ga".into())]);
+}
+
+#[test]
+fn the_words_field_is_not_cut_in_any_window() {
+    for (size, text_scale) in SIZES.into_iter().flat_map(|size| [1.0, 2.0].map(|text_scale| (size, text_scale))) {
+        let (ctx, mut window, mut view) = (Context::default(), Window::new(), sample::normal());
+        view.look.text_scale = text_scale;
+        let mut shapes = Vec::new();
+        for frame in 0..4 {
+            let m = Event::Key {
+                key: Key::M,
+                physical_key: None,
+                pressed: true,
+                repeat: false,
+                modifiers: Modifiers::NONE,
+            };
+            let events = if frame == 1 { vec![m] } else { Vec::new() };
+            let screen_rect = Some(Rect::from_min_size(Pos2::ZERO, size));
+            let input = RawInput { screen_rect, events, ..RawInput::default() };
+            let mut output = ctx.run_ui(input, |ui| window.ui(ui, &view, &mut Vec::new()));
+            output.textures_delta.clear();
+            shapes = output.shapes;
+        }
+        let mut found = Vec::new();
+        shapes.iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        assert!(found.iter().any(|(text, _)| text == "Marked at 1:12."), "{size:?} text {text_scale}");
+        let cut = cut(&shapes, size, false);
+        assert!(cut.is_empty(), "{size:?} text {text_scale}: {cut:#?}");
+    }
 }
 
 #[test]

@@ -71,7 +71,7 @@ fn all_of_a_chosen_notes_row_stands_out() {
         view.look.dark = dark;
         window.memory.checking.chosen = Some(1);
         let look = Look::new(view.look, SIZES[2]);
-        let (mut rows, mut found) = (Vec::new(), Vec::new());
+        let (mut rows, mut found, mut colors) = (Vec::new(), Vec::new(), Vec::new());
         for clipped in shapes(&mut window, &view, (SIZES[2], 1.0)) {
             if let Shape::Rect(r) = &clipped.shape
                 && r.fill == look.still
@@ -80,10 +80,21 @@ fn all_of_a_chosen_notes_row_stands_out() {
                 rows.push(r.rect);
             }
             texts(&clipped.shape, &mut found);
+            if let Shape::Text(text) = &clipped.shape {
+                let color = text.galley.job.sections[0].format.color;
+                let color = if color == egui::Color32::PLACEHOLDER { text.fallback_color } else { color };
+                colors.push((text.galley.rect.translate(text.pos.to_vec2()).center(), color));
+            }
         }
         let row = rows.into_iter().max_by(|a, b| a.width().total_cmp(&b.width())).unwrap();
         let within = found.iter().filter(|(_, at)| row.y_range().contains(at.center().y) && row.contains(at.center()));
         assert_eq!(within.count(), 5, "name, place, offset, length and share: {row:?}");
+        // As on anything that is chosen: the contrast of these two is checked with the look.
+        let ink = if dark { look.ground } else { look.raised };
+        assert!(
+            colors.iter().filter(|(at, _)| row.contains(*at)).all(|(_, color)| *color == ink),
+            "dark {dark}: {colors:?}"
+        );
     }
 }
 
