@@ -23,11 +23,11 @@ pub struct Marking {
 }
 
 impl Marking {
-    /// Nothing is typed yet; from the next frame on the keyboard belongs to the field.
+    /// `word` is what was typed already; from the next frame on the keyboard belongs to the field.
     #[must_use]
-    pub fn begin(ctx: &egui::Context, at_s: f64) -> Self {
+    pub fn begin(ctx: &egui::Context, at_s: f64, word: String) -> Self {
         ctx.memory_mut(|m| m.request_focus(field()));
-        Self { at_s, word: String::new(), fresh: true }
+        Self { at_s, word, fresh: true }
     }
 }
 

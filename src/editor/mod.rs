@@ -174,6 +174,7 @@ impl Window {
         }
         let time_s = ui.input(|i| i.time);
         let mut presses = keys::pressed(ui.ctx(), self.memory.typed);
+        let behind_mark = keys::behind_mark(ui.ctx());
         self.memory.readout.take(view, time_s);
         self.edges(ui, &look, view, &mut presses, actions);
         self.open_sheet(ui, &look, view, &mut presses, actions);
@@ -197,7 +198,7 @@ impl Window {
         for press in presses {
             self.press(press, view, time_s, actions);
             if press == Press::Mark {
-                self.memory.marking = Some(Marking::begin(ui.ctx(), view.now_s));
+                self.memory.marking = Some(Marking::begin(ui.ctx(), view.now_s, behind_mark.clone()));
             }
         }
         self.memory.clicked = ui.input(|i| i.pointer.any_click());
