@@ -130,8 +130,10 @@ pub enum Action {
     Freeze(bool),
     /// In the frozen picture: show what lies before this instant, seconds.
     ShowUntil(f64),
-    /// Mark this moment, with a word that may be empty.
-    Mark(String),
+    /// Mark this moment.
+    Mark,
+    /// The word of the moment that was marked last; may be empty.
+    Word(String),
     /// Lay this marked moment beside now; `None` takes it away.
     Replay(Option<u64>),
     /// Sound note `n` of the list against the drone, as it was sung.

@@ -4,7 +4,7 @@
 
 use super::action::{Action, Export};
 use super::figure::Figure;
-use super::look::Look;
+use super::look::{Look, write};
 use super::meter::meter;
 use super::view::{NoteRow, View};
 use super::words;
@@ -107,9 +107,10 @@ pub fn checking(
     let (left, foot) = left.split_top_bottom_at_y(left.bottom() - foot);
     meter(ui, left, look, &view.meter, view.band);
     if let Some(practice) = practice {
-        ui.scope_builder(UiBuilder::new().max_rect(foot), |ui| {
-            ui.add(egui::Label::new(RichText::new(practice).color(look.quiet)).truncate());
-        });
+        let response = ui.interact(foot, ui.scope_id().with("practice"), egui::Sense::hover());
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, &practice));
+        let at = (foot.left_center(), egui::Align2::LEFT_CENTER);
+        write(ui.painter(), at, &practice, (look.body(), look.quiet), foot.width());
     }
     ui.scope_builder(UiBuilder::new().max_rect(right), |ui| {
         ui.set_clip_rect(right.intersect(ui.clip_rect()));
@@ -230,8 +231,13 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
     {
         area = area.vertical_scroll_offset(at as f32 * (row + ui.spacing().item_spacing.y));
     }
+    // All of the chosen note's row stands out, not its name alone.
+    let (at, visuals) = (list.iter().position(|i| memory.chosen == Some(*i)), ui.visuals());
+    let (lit, striped, on_lit) = (visuals.selection.bg_fill, visuals.faint_bg_color, visuals.selection.stroke.color);
+    let color =
+        move |row: usize, _: &egui::Style| if at == Some(row) { Some(lit) } else { (row % 2 == 1).then_some(striped) };
     area.show_rows(ui, row, list.len(), |ui, shown| {
-        let grid = Grid::new(("notes", columns)).striped(true).num_columns(columns).min_col_width(each);
+        let grid = Grid::new(("notes", columns)).with_row_color(color).num_columns(columns).min_col_width(each);
         grid.min_row_height(row).start_row(shown.start).show(ui, |ui| {
             for i in list.into_iter().skip(shown.start).take(shown.len()) {
                 let Some(row) = view.notes.get(i) else { continue };
@@ -242,12 +248,15 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
                 if ui.add(name).on_hover_text("show its line").clicked() {
                     choose(memory, (!chosen).then_some(i), actions);
                 }
-                ui.label(RichText::new(place(row)).size(size));
-                ui.label(RichText::new(words::signed(n.offset)).monospace().size(size));
-                ui.label(RichText::new(format!("{:.1} s", row.end_s - row.start_s)).size(size));
-                ui.label(RichText::new(format!("{:.0} % in", n.in_tune * 100.0)).size(size));
+                let ink = if chosen { on_lit } else { look.ink };
+                let cell = |text: String| RichText::new(text).size(size).color(ink);
+                ui.label(cell(place(row)));
+                ui.label(cell(words::signed(n.offset)).monospace());
+                ui.label(cell(format!("{:.1} s", row.end_s - row.start_s)));
+                ui.label(cell(format!("{:.0} % in", n.in_tune * 100.0)));
                 if row.under_another(view.sa) {
-                    let text = RichText::new(format!("from Sa {:.1} Hz", row.sa.0)).color(look.quiet);
+                    let quiet = if chosen { on_lit } else { look.quiet };
+                    let text = RichText::new(format!("from Sa {:.1} Hz", row.sa.0)).color(quiet);
                     ui.label(text).on_hover_text("sung while Sa was set there: its swara and offset count from it");
                 }
                 ui.end_row();

@@ -29,17 +29,20 @@ const LEAST_WORDS: f32 = 420.0;
 
 /// The header: tonic, scale and tuning on the left, the faces on the right.
 pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
+    // All of it in one size.
+    let size = look.far_up_to(HEADER);
     ui.horizontal(|ui| {
         for (i, (face, name)) in FACES.iter().enumerate() {
             let chosen = view.face == *face;
-            let response = ui.add(Button::selectable(chosen, *name)).on_hover_text(format!("key {}", i + 1));
+            let response = ui
+                .add(Button::selectable(chosen, RichText::new(*name).size(size)))
+                .on_hover_text(format!("key {}", i + 1));
             if response.clicked() {
                 presses.push(Press::Face(*face));
             }
         }
         ui.add_space(look.u(8.0));
         let hz = format!("{:.1} Hz", view.sa.0);
-        let size = look.far_up_to(HEADER);
         let name = RichText::new(format!("Sa {}", view.tonic)).strong().size(size);
         let tonic = ui.add(Button::new(name).frame_when_inactive(false));
         if tonic.on_hover_text(format!("madhya Sa at {hz}: find it, or shift it to Ma and back")).clicked() {
@@ -60,7 +63,7 @@ fn belongs(ui: &mut Ui, look: &Look, view: &View, size: f32) {
     };
     let raga = fonts::shown(ui.ctx(), view.scale.label()).into_owned();
     let (whole, tuned) = (width(&raga, size), width(&tuning, size));
-    let share = judged.as_deref().map_or(0.0, |text| width(text, look.body().size));
+    let share = judged.as_deref().map_or(0.0, |text| width(text, size));
     let left = ui.available_width() - tuned;
     let shown = left - share >= look.u(LEAST_RAGA);
     let room = (if shown { left - share } else { left }).min(whole).max(0.0);
@@ -75,7 +78,7 @@ fn belongs(ui: &mut Ui, look: &Look, view: &View, size: f32) {
     if let Some(text) = judged.filter(|_| shown) {
         let page = words::clock(view.page_age_s);
         let hover = format!("of the sung time this share could be judged; {page} sung on this page");
-        ui.add(egui::Label::new(RichText::new(text).color(look.quiet)).extend()).on_hover_text(hover);
+        ui.add(egui::Label::new(quiet(&text)).extend()).on_hover_text(hover);
     }
 }
 
@@ -139,8 +142,8 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
     };
     say(t.clipped, "The input is too loud and clips: turn the microphone down.");
     say(t.several, "More than one voice sounds: shown, not counted.");
-    say(t.gated, "The call is cutting the note: its noise gate, not the voice.");
-    say(t.dropouts, "The connection drops out: the gaps are its own, not the voice's.");
+    say(t.gated, "A noise gate cuts the note: it is not the voice.");
+    say(t.dropouts, "The sound drops out on its way here: the gaps are not the voice's.");
     say(!view.listening, "Listening is off: notes are shown, not counted.");
     if let Some((text, follows)) = &view.octave {
         let ask = if *follows { "Take the stated octave" } else { "Follow it" };
@@ -204,7 +207,7 @@ pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, a
 /// of the two was pressed.
 fn said(ui: &mut Ui, look: &Look, (text, wrong): (&str, bool), buttons: [Option<&str>; 2]) -> Option<usize> {
     let (gap, pad) = (ui.spacing().item_spacing.x, ui.spacing().button_padding);
-    let button = egui::TextStyle::Button.resolve(ui.style());
+    let button = look.words(look.far_up_to(17.0));
     let size_of = |word: &str| {
         let size = ui.painter().layout_no_wrap(word.to_owned(), button.clone(), look.ink).size() + 2.0 * pad;
         egui::vec2(size.x.ceil(), size.y.max(ui.spacing().interact_size.y))
@@ -239,7 +242,7 @@ fn said(ui: &mut Ui, look: &Look, (text, wrong): (&str, bool), buttons: [Option<
         let Some(word) = word else { continue };
         let size = own.filter(|_| i == 0).unwrap_or(more);
         let place = egui::Rect::from_min_size(egui::pos2(right - size.x, all.bottom() - size.y), size);
-        let button = Button::new(word).wrap_mode(egui::TextWrapMode::Extend);
+        let button = Button::new(RichText::new(word).font(button.clone())).wrap_mode(egui::TextWrapMode::Extend);
         if ui.put(place, button).on_hover_text(hover).clicked() {
             pressed = Some(i);
         }
@@ -263,10 +266,10 @@ pub type Door = (&'static str, &'static str, Press);
 
 /// The doors of the bar, in the order in which they stand.
 pub const DOORS: [Door; 5] = [
-    ("Mark", "key M: mark this moment", Press::Mark),
+    ("Mark", "key M: mark this moment; then a word for it", Press::Mark),
     ("Exercises", "key E: exercises and pupils", Press::Lesson),
     ("Settings", "key S: all settings", Press::Settings),
-    ("Words", "key I: the words explained, and the state of the line", Press::State),
+    ("Words", "key I: the words explained, and the state of the sound", Press::State),
     ("Keys", "H or ?: what each key does", Press::Keys),
 ];
 
@@ -424,8 +427,9 @@ pub fn knob_slider(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) -> Respo
     let (began, changed, ended) = (response.drag_started(), response.changed(), response.drag_stopped());
     let dragged = response.dragged();
     let back = response.double_clicked();
-    // Rounding to steps may call a value changed that nobody touched.
-    let focused = response.has_focus() || response.clicked();
+    // Rounding to steps may call a value changed that nobody touched, at every frame.
+    let moved = knob.steps.is_none_or(|steps| (value - knob.normalised).abs() * steps as f32 > 0.5);
+    let focused = moved && (response.has_focus() || response.clicked());
     if began {
         actions.push(Action::Begin(knob.field));
     }
@@ -450,7 +454,13 @@ pub fn framed(ui: &mut Ui, slider: Slider<'_>) -> Response {
         // The rail, seen on any ground.
         let rail = ui.visuals().widgets.noninteractive.bg_stroke.color;
         ui.visuals_mut().widgets.inactive.bg_fill = rail;
-        ui.add(slider)
+        let slider = ui.add(slider);
+        // A slider's own handle does not tell where the keyboard is.
+        if slider.has_focus() {
+            let ring = ui.visuals().widgets.active.bg_stroke;
+            ui.painter().rect_stroke(slider.rect, 0.0, ring, egui::StrokeKind::Inside);
+        }
+        slider
     })
     .inner
 }
@@ -472,13 +482,29 @@ pub fn choice(ui: &mut Ui, name: &str, of: (&Choice, Chosen), actions: &mut Vec<
     let width = (ui.spacing().combo_width * 3.2).min(ui.available_width());
     let current = fonts::shown(ui.ctx(), choice.label());
     let combo = ComboBox::from_id_salt(("choice", name)).selected_text(current).width(width).wrap();
-    let shown = combo.show_ui(ui, |ui| {
-        for (key, text) in &choice.options {
-            let text = fonts::shown(ui.ctx(), text);
-            if ui.selectable_label(*key == choice.current, text).clicked() {
-                actions.push(Action::Choose(chosen, key.clone()));
+    let options =
+        choice.options.iter().map(|(key, text)| (*key == choice.current, fonts::shown(ui.ctx(), text).into_owned()));
+    let (response, taken) = list(ui, combo, options.collect());
+    if let Some((key, _)) = taken.and_then(|i| choice.options.get(i)) {
+        actions.push(Action::Choose(chosen, key.clone()));
+    }
+    response.labelled_by(label.id)
+}
+
+/// A list that opens, and which of its lines was taken. With that it closes: of itself it would do so for the mouse alone.
+pub fn list(ui: &mut Ui, list: ComboBox, lines: Vec<(bool, String)>) -> (Response, Option<usize>) {
+    let mut taken = None;
+    let shown = list.show_ui(ui, |ui| {
+        for (i, (chosen, line)) in lines.into_iter().enumerate() {
+            if ui.selectable_label(chosen, line).clicked() {
+                taken = Some(i);
+                ui.close();
             }
         }
     });
-    shown.response.labelled_by(label.id)
+    // The keyboard is back where the list was opened.
+    if taken.is_some() && !ui.input(|i| i.pointer.any_click()) {
+        shown.response.request_focus();
+    }
+    (shown.response, taken)
 }

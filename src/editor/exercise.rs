@@ -5,7 +5,7 @@
 
 use super::action::{Action, Chosen, Ear, Run};
 use super::controls::choice;
-use super::look::{Look, paragraph, write};
+use super::look::{Look, paragraph, write, write_wrapped};
 use super::view::{ExerciseView, Face, LessonView, View};
 use egui::{Align2, Button, Label, Painter, Rect, RichText, Ui, UiBuilder, vec2};
 
@@ -13,43 +13,104 @@ use egui::{Align2, Button, Label, Painter, Rect, RichText, Ui, UiBuilder, vec2};
 const EARS: [(&str, &str, Ear); 3] =
     [("low", "key Down", Ear::Low), ("same", "key 0", Ear::Same), ("high", "key Up", Ear::High)];
 
+/// What the large place gives to what to do now, and to what there is to think of, of its height.
+const CALL: f32 = 0.4;
+const TOLD: f32 = 0.26;
+/// What stands there beside what to do now is larger by this than other words for two metres.
+const FARTHER: f32 = 1.3;
+/// The least height of the marks there: a name and two lines, in the size of body text.
+const LEAST_MARKS: f32 = 4.5;
+/// Gap between the things that the bar tells, units.
+const APART: f32 = 16.0;
+
 /// What to do now, as large as it fits: it is read from where one stands and sings.
 pub fn call(painter: &Painter, area: Rect, look: &Look, text: &str) {
     let size = (area.height() * 0.5).max(look.body().size);
     write(painter, (area.center(), Align2::CENTER_CENTER), text, (look.words(size), look.ink), area.width());
 }
 
+/// The large place while nothing sounds: what to do now, and below it what there is to think of and how each swara went, or how far
+/// it is. It stands there until the singer sings: then the letter does.
+pub fn stage(painter: &Painter, area: Rect, look: &Look, running: &ExerciseView) {
+    let far = look.far * FARTHER;
+    // In a low window the marks stand in the bar of the exercise alone: here they would be too small to be read.
+    let marks = area.height() * (1.0 - CALL - TOLD) >= LEAST_MARKS * look.body().size;
+    let told = if running.told.is_empty() { 0.0 } else { TOLD };
+    let ends = if marks { [0.0, CALL, CALL + told, 1.0] } else { [0.0, 1.0 - told, 1.0, 1.0] };
+    let part = |i: usize| {
+        let y = |i: usize| area.top() + area.height() * ends.get(i).copied().unwrap_or(1.0);
+        Rect::from_x_y_ranges(area.x_range(), y(i)..=y(i + 1))
+    };
+    if running.steps.is_empty() && running.told.is_empty() && running.progress_text.is_empty() {
+        call(painter, area, look, &running.call);
+        return;
+    }
+    call(painter, part(0), look, &running.call);
+    write_wrapped(painter, part(1), &running.told, (look.words(far), look.ink));
+    let below = part(2);
+    if !marks {
+        return;
+    }
+    if running.steps.is_empty() {
+        let (words, line) = below.split_top_bottom_at_y(below.top() + below.height() * 0.7);
+        write_wrapped(painter, words, &running.progress_text, (look.words(far * FARTHER), look.ink));
+        if let Some(share) = running.progress {
+            let line = Rect::from_center_size(line.center(), vec2(line.width() * 0.6, line.height() * 0.3));
+            painter.rect_filled(line, 0.0, look.hair);
+            painter.rect_filled(line.with_max_x(line.left() + line.width() * share), 0.0, look.still);
+        }
+        return;
+    }
+    // Each swara of the round in its place, its mark below it, part by part.
+    let each = below.width() / running.steps.len() as f32;
+    for (i, (step, how)) in running.steps.iter().enumerate() {
+        let cell = Rect::from_min_size(below.min + vec2(each * i as f32, 0.0), vec2(each, below.height()));
+        let cell = cell.shrink2(vec2(each * 0.03, 0.0));
+        let (name, mark) = cell.split_top_bottom_at_y(cell.top() + cell.height() * 0.36);
+        write_wrapped(painter, name, step, (look.words(far), look.quiet));
+        let how = how.as_deref().map_or_else(|| "·".to_owned(), |how| how.replace(", ", "\n"));
+        write_wrapped(painter, mark, &how, (look.words(far), look.ink));
+    }
+}
+
+/// What the large place says, for assistive technology.
+#[must_use]
+pub fn spoken(running: &ExerciseView) -> String {
+    let marks = running.steps.iter().filter_map(|(step, how)| how.as_ref().map(|how| format!("{step}: {how}")));
+    let parts = [running.call.clone(), running.told.clone()].into_iter().chain(marks);
+    let parts: Vec<String> = parts.filter(|part| !part.is_empty()).collect();
+    parts.join(" – ")
+}
+
 /// The exercise that runs: what to do, how far, what was noticed.
 pub fn strip(ui: &mut Ui, look: &Look, view: &View, running: &ExerciseView, actions: &mut Vec<Action>) {
+    // On the singing face it stands where the letter does, larger.
+    let size = if view.face == Face::Singing { look.far_up_to(17.0) } else { look.far };
     // While the ear comes first, the page above says what to do.
     if !running.hides {
-        let size = look.u(17.0);
-        // On the singing face it stands where the letter does, larger.
-        let size = if view.face == Face::Singing { size } else { size.max(look.far) };
         ui.label(RichText::new(&running.now).size(size));
     }
     ui.horizontal_wrapped(|ui| {
         tools(ui, running, actions);
+        ui.spacing_mut().item_spacing.x = look.u(APART);
         if !running.progress_text.is_empty() {
-            ui.add(Label::new(&running.progress_text).extend());
+            ui.add(Label::new(RichText::new(&running.progress_text).size(look.far)).extend());
         }
-        steps(ui, running);
+        steps(ui, running, size);
     });
     if !running.told.is_empty() && !running.hides {
-        let told = RichText::new(&running.told);
-        // An answer is what the singer waits for; what was noticed is there to be looked up.
-        ui.label(if running.stands { told.size(look.far) } else { told.color(look.quiet) });
+        ui.label(RichText::new(&running.told).size(if running.stands { look.far } else { size }));
     }
 }
 
 /// Each step with its mark.
-fn steps(ui: &mut Ui, running: &ExerciseView) {
+fn steps(ui: &mut Ui, running: &ExerciseView, size: f32) {
     for (step, how) in &running.steps {
         let text = match how {
             Some(how) => format!("{step}: {how}"),
             None => format!("{step} ·"),
         };
-        ui.add(Label::new(text).extend());
+        ui.add(Label::new(RichText::new(text).size(size)).extend());
     }
 }
 
@@ -109,9 +170,36 @@ pub fn bar(ui: &mut Ui, look: &Look, share: f32) {
     ui.add(egui::ProgressBar::new(share).fill(look.still).desired_width(width));
 }
 
+/// An exercise is under way, perhaps another than the chosen one: whether to go on with it or to begin is asked, never decided.
+fn under_way(ui: &mut Ui, look: &Look, (running, chosen): (&ExerciseView, &str), actions: &mut Vec<Action>) {
+    let how = if running.paused { "is paused where you left it" } else { "is under way" };
+    ui.label(RichText::new(format!("{} {how}.", running.name)).strong());
+    if let Some(share) = running.progress {
+        bar(ui, look, share);
+    }
+    ui.horizontal_wrapped(|ui| {
+        tools(ui, running, actions);
+        let other = running.name != chosen;
+        let begin = if other { format!("Begin {chosen} instead") } else { "Begin anew".to_owned() };
+        let hover = "what was counted of the one that is under way goes";
+        if ui.small_button(begin).on_hover_text(hover).clicked() {
+            actions.push(Action::Exercise(Run::Start));
+        }
+    });
+}
+
+/// Whether that has the singer sing an exercise: then the sheet is in the way.
+#[must_use]
+pub fn begins(action: &Action) -> bool {
+    matches!(action, Action::Exercise(Run::Start | Run::Pause(false)))
+}
+
 /// The part of the lesson's sheet that sets an exercise up.
 pub fn set_up(ui: &mut Ui, look: &Look, lesson: &LessonView, actions: &mut Vec<Action>) {
     choice(ui, "Exercise", (&lesson.exercises, Chosen::Exercise), actions);
+    if let Some(running) = &lesson.exercise {
+        under_way(ui, look, (running, lesson.exercises.label()), actions);
+    }
     ui.label(RichText::new(&lesson.about).color(look.quiet));
     for option in &lesson.options {
         let mut asked = Vec::new();
@@ -122,20 +210,7 @@ pub fn set_up(ui: &mut Ui, look: &Look, lesson: &LessonView, actions: &mut Vec<A
             }
         }
     }
-    let Some(running) = &lesson.exercise else {
-        if ui.button("Start the exercise").clicked() {
-            actions.push(Action::Exercise(Run::Start));
-        }
-        return;
-    };
-    ui.separator();
-    ui.label(RichText::new(&running.name).heading());
-    ui.label(RichText::new(&running.now).size(look.u(18.0)));
-    if let Some(share) = running.progress {
-        bar(ui, look, share);
+    if lesson.exercise.is_none() && ui.button("Start the exercise").clicked() {
+        actions.push(Action::Exercise(Run::Start));
     }
-    ui.label(&running.progress_text);
-    steps(ui, running);
-    ui.label(&running.told);
-    ui.horizontal_wrapped(|ui| tools(ui, running, actions));
 }

@@ -7,6 +7,7 @@
 use super::fonts;
 use super::letters;
 use super::look::{Look, write};
+use super::range::{Far, range};
 use super::view::{LinePoint, Mark};
 use super::words;
 use crate::note::Kind;
@@ -20,6 +21,8 @@ const LETTER_ROOM: f32 = 1.1;
 /// The least height of a figure, cents: of a line a fifth, of a note a major third.
 const LEAST_LINE: f32 = 700.0;
 const LEAST_NOTE: f32 = 400.0;
+/// What is far in cents: a throat's leap, and from what is sung a fourth.
+const FAR: Far = Far { leap: 300.0, stray: 500.0 };
 
 /// What a figure shows.
 pub struct Figure<'a> {
@@ -39,11 +42,8 @@ impl Figure<'_> {
     /// The lowest and highest pitch to show, cents: what was sung, a tone around it, a fifth at least.
     fn range(&self) -> (f32, f32) {
         let (from, to) = self.meant.unwrap_or(self.span);
-        let sung = self.line.iter().filter(|p| (from..=to).contains(&p.time_s)).filter_map(|p| p.cents);
-        let (low, high) = sung.fold((f32::INFINITY, f32::NEG_INFINITY), |(a, b), c| (a.min(c), b.max(c)));
-        if !low.is_finite() || !high.is_finite() {
-            return (-200.0, 1400.0);
-        }
+        let sung = self.line.iter().filter(|p| (from..=to).contains(&p.time_s)).map(|p| (p.time_s, p.cents));
+        let Some((low, high)) = range(sung, FAR) else { return (-200.0, 1400.0) };
         let least = if self.meant.is_some() { LEAST_NOTE } else { LEAST_LINE };
         let pad = ((least - (high - low)) / 2.0).max(120.0);
         (low - pad, high + pad)

@@ -103,7 +103,7 @@ pub const KEYS: [Shortcut; 35] = [
     on(Key::Num2, "2", Press::Face(Face::Teaching), "teaching face"),
     on(Key::Num3, "3", Press::Face(Face::Checking), "checking face"),
     shared(Key::Space, "Space", Press::Freeze, "letter, figures and lines stand still, or run"),
-    on(Key::M, "M", Press::Mark, "mark this moment"),
+    on(Key::M, "M", Press::Mark, "mark this moment; then a word and Enter"),
     on(Key::L, "L", Press::Listening, "count notes, or only show them"),
     on(Key::D, "D", Press::Drone, "drone on or off"),
     on(Key::Plus, "+", Press::Louder, "drone louder"),
@@ -170,7 +170,21 @@ pub fn pressed(ctx: &Context, typed: bool) -> Vec<Press> {
             }
         }
     });
+    // Whoever types fast has written more by the time of this frame: behind M it is the word.
+    if out.contains(&Press::Mark) {
+        let word = behind_mark(ctx);
+        let in_word = |key: &Shortcut| word.chars().any(|c| key.written(&c.to_string()));
+        out.retain(|press| *press == Press::Mark || !KEYS.iter().any(|key| key.press == *press && in_word(key)));
+    }
     out
+}
+
+/// What was written in this frame behind the M that marks.
+#[must_use]
+pub fn behind_mark(ctx: &Context) -> String {
+    let text = |event: &Event| if let Event::Text(text) = event { Some(text.clone()) } else { None };
+    let all: String = ctx.input(|input| input.events.iter().filter_map(text).collect());
+    all.split_once(['m', 'M']).map_or_else(String::new, |(_, behind)| behind.to_owned())
 }
 
 #[cfg(test)]

@@ -194,6 +194,22 @@ pub fn write(
     rect
 }
 
+/// Writes `text` in the middle of `area`, wrapped at words, made smaller until it fits.
+pub fn write_wrapped(painter: &Painter, area: Rect, text: &str, (font, color): (FontId, Color32)) {
+    let lay = |size: f32| {
+        let font = FontId::new(size, font.family.clone());
+        let mut job = egui::text::LayoutJob::simple(text.to_owned(), font, color, area.width());
+        job.halign = egui::Align::Center;
+        painter.layout_job(job)
+    };
+    let (mut size, mut galley) = (font.size, lay(font.size));
+    while galley.size().y > area.height() && size > 2.0 {
+        size *= 0.92;
+        galley = lay(size);
+    }
+    painter.galley(Pos2::new(area.center().x, area.center().y - galley.size().y / 2.0), galley, color);
+}
+
 /// A paragraph inside `area`, wrapped, also read by assistive technology.
 pub fn paragraph(ui: &mut egui::Ui, area: Rect, text: egui::RichText) {
     ui.scope_builder(egui::UiBuilder::new().max_rect(area), |ui| {

@@ -21,10 +21,17 @@ use egui::{Align2, Painter, Rect, RectAlign, Sense, Stroke, Tooltip, Ui, Vec2, W
 const AXIS_CENTS: f64 = 60.0;
 /// A row lower than this many units cannot carry words: columns are drawn instead.
 const LEAST_ROW: f32 = 17.0;
-/// A row of this height carries a large median, and its other figures below the axis, units.
+/// A row of this height carries a large median, and its other figures below the axis, units; a lower one too, where its figures
+/// are larger for that.
 const TALL_ROW: f32 = 54.0;
 /// Cards stand side by side where each gets so much, units.
 const LEAST_CARD: Vec2 = vec2(86.0, 96.0);
+
+/// Whether so many rows have room for cards with their figures beside one another.
+#[must_use]
+pub fn cards_fit(area: Vec2, look: &Look, rows: usize) -> bool {
+    area.x / rows.max(1) as f32 >= look.u(LEAST_CARD.x) && area.y >= look.u(LEAST_CARD.y)
+}
 
 /// What a row says in words, complete.
 #[must_use]
@@ -56,8 +63,7 @@ pub fn meter(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band
     let head = look.u(18.0).max(look.far_up_to(17.0) * 1.3);
     let each = (area.height() - head) / rows.len() as f32;
     if each < look.u(LEAST_ROW) || area.width() < look.u(300.0) {
-        let wide = area.width() / rows.len() as f32;
-        if wide >= look.u(LEAST_CARD.x) && area.height() >= look.u(LEAST_CARD.y) {
+        if cards_fit(area.size(), look, rows.len()) {
             cards(ui, area, look, rows, band);
         } else {
             columns(ui, area, look, rows, band);
@@ -108,22 +114,20 @@ struct Parts {
 
 impl Parts {
     fn new(area: Rect, look: &Look, each: f32) -> Self {
-        let tall = each >= look.u(TALL_ROW);
+        let tall = each >= look.u(TALL_ROW) || Self::size_below(area, look, each) > Self::size_beside(area, look, each);
         let letter_w = look.u(if tall { 44.0 } else { 34.0 });
         let letter = egui::Rangef::new(area.left(), area.left() + letter_w);
         let room = area.right() - letter.max;
         if tall {
             let size = (each * 0.42).min(look.u(27.0)).min(room * 0.45 / MEDIAN_EMS);
-            let other = (each * 0.26).min(look.u(17.0)).min(room / 24.0);
+            let other = Self::size_below(area, look, each);
             let axis = egui::Rangef::new(letter.max + look.u(6.0), area.right() - size * MEDIAN_EMS - look.u(6.0));
             let columns = [area.right(), axis.min + other * 4.2, axis.min + other * 12.6, area.right()];
             return Self { letter, axis, columns, size: (size, other), tall };
         }
         // The figures grow smaller before the last of them leaves its place.
-        let widths = [5.2, 3.1, 3.6, 3.9];
-        let most = (room - look.u(100.0)).max(room * 0.55);
-        let size = (each * 0.62).min(look.u(20.0)).min(most / widths.iter().sum::<f32>());
-        let figures = widths.map(|w| size * w);
+        let size = Self::size_beside(area, look, each);
+        let figures = WIDTHS.map(|w| size * w);
         let end = area.right() - figures.iter().sum::<f32>();
         let axis = egui::Rangef::new(letter.max + look.u(6.0), end - look.u(6.0));
         let mut x = end;
@@ -132,6 +136,18 @@ impl Parts {
             x
         });
         Self { letter, axis, columns, size: (size, size), tall }
+    }
+
+    /// Size of the figures below the axis of a tall row.
+    fn size_below(area: Rect, look: &Look, each: f32) -> f32 {
+        (each * 0.26).min(look.u(17.0)).min((area.width() - look.u(44.0)) / 24.0)
+    }
+
+    /// Size of the figures that all stand beside the axis.
+    fn size_beside(area: Rect, look: &Look, each: f32) -> f32 {
+        let room = area.width() - look.u(34.0);
+        let most = (room - look.u(100.0)).max(room * 0.55);
+        (each * 0.62).min(look.u(20.0)).min(most / WIDTHS.iter().sum::<f32>())
     }
 
     fn letter_at(&self, row: Rect) -> Rect {
@@ -152,8 +168,9 @@ impl Parts {
             let room = self.size.0 * MEDIAN_EMS;
             write(painter, (pos2(self.columns[0], y), Align2::RIGHT_CENTER), "median ± spread", ink(), room);
         } else {
-            for (word, x) in ["median", "held", "in tune", "longest"].iter().zip(self.columns) {
-                write(painter, (pos2(x, y), Align2::RIGHT_CENTER), word, ink(), self.size.1 * 3.5);
+            let rooms = WIDTHS.map(|w| self.size.1 * (w - 0.2));
+            for ((word, x), room) in ["median", "held", "in tune", "longest, s"].iter().zip(self.columns).zip(rooms) {
+                write(painter, (pos2(x, y), Align2::RIGHT_CENTER), word, ink(), room);
             }
         }
         let (l, c, r) = (self.axis.min, self.axis.center(), self.axis.max);
@@ -181,7 +198,7 @@ impl Parts {
         let at = (pos2(median_x, y), Align2::RIGHT_CENTER);
         write(painter, at, &median, (look.figures(large), look.ink), large * (MEDIAN_EMS - 0.1));
         put(&format!("{}×", s.notes), held_x, size * if self.tall { 4.0 } else { 2.9 }, look.ink);
-        let (in_tune, longest) = if self.tall { (" in tune", "longest ") } else { ("", "") };
+        let (in_tune, longest) = if self.tall { (" in tune", "longest hold ") } else { ("", "") };
         match share(row) {
             Some(share) => {
                 put(&format!("{share}{in_tune}"), share_x, size * if self.tall { 8.0 } else { 3.4 }, look.ink)
@@ -194,6 +211,8 @@ impl Parts {
     }
 }
 
+/// Widths of median, held, in tune and longest beside the axis, in their size.
+const WIDTHS: [f32; 4] = [5.2, 3.1, 3.6, 4.6];
 /// Widest median with its spread, in its size: eight figures of one width, and some air.
 const MEDIAN_EMS: f32 = 5.2;
 

@@ -41,9 +41,11 @@ mod fonts;
 pub mod keys;
 pub mod letters;
 pub mod look;
+pub mod marking;
 pub mod meter;
 pub mod picture;
 pub mod raga;
+pub mod range;
 pub mod sheets;
 pub mod singing;
 pub mod stroke;
@@ -62,6 +64,7 @@ use action::{Action, Export, Field, Listen, Run};
 use egui::{Frame, Margin, Panel, Ui};
 use keys::Press;
 use look::Look;
+use marking::Marking;
 use sheets::Sheet;
 use view::{Face, View};
 
@@ -94,10 +97,14 @@ pub struct Memory {
     pub checking: checking::Checking,
     /// The digits as they stand.
     readout: singing::Readout,
-    /// While a sheet lies open: what had the keyboard before it.
-    opened: Option<Option<egui::Id>>,
+    /// While a sheet lies open: which, and what had the keyboard before it.
+    opened: Option<(Sheet, Option<egui::Id>)>,
+    /// The last frame had a click of the pointer: what it opened leaves the keyboard where it is.
+    clicked: bool,
     /// Until when 'clear' waits for its second press, window's clock.
     clear_until: Option<f64>,
+    /// The moment whose word is being typed.
+    marking: Option<Marking>,
     /// Text was being typed, or a list lay open, when the last frame was drawn: Escape is theirs then.
     typed: bool,
     /// How egui's widgets are dressed.
@@ -117,7 +124,9 @@ impl Default for Memory {
             checking: checking::Checking::default(),
             readout: singing::Readout::default(),
             opened: None,
+            clicked: false,
             clear_until: None,
+            marking: None,
             typed: false,
             dressed: None,
             face_area: egui::Rect::ZERO,
@@ -165,6 +174,7 @@ impl Window {
         }
         let time_s = ui.input(|i| i.time);
         let mut presses = keys::pressed(ui.ctx(), self.memory.typed);
+        let behind_mark = keys::behind_mark(ui.ctx());
         self.memory.readout.take(view, time_s);
         self.edges(ui, &look, view, &mut presses, actions);
         self.open_sheet(ui, &look, view, &mut presses, actions);
@@ -185,10 +195,15 @@ impl Window {
                 Face::Checking => checking::checking(ui, area, &look, (view, &mut memory.checking), actions),
             }
         });
-        self.memory.typed = keys::typing(ui.ctx());
         for press in presses {
             self.press(press, view, time_s, actions);
+            if press == Press::Mark {
+                self.memory.marking = Some(Marking::begin(ui.ctx(), view.now_s, behind_mark.clone()));
+            }
         }
+        self.memory.clicked = ui.input(|i| i.pointer.any_click());
+        // Letters belong to the word even before its field was drawn.
+        self.memory.typed = keys::typing(ui.ctx()) || self.memory.marking.is_some();
         let listens = view.finding.as_ref().is_some_and(|f| f.heard_s.is_some());
         let busy = listens || view.sounding.is_some() || view.lesson.exercise.is_some();
         if view.reading.is_some() && !view.frozen && !view.look.less_motion {
@@ -199,7 +214,7 @@ impl Window {
     }
 
     /// Header, footer and banner.
-    fn edges(&self, ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, actions: &mut Vec<Action>) {
+    fn edges(&mut self, ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, actions: &mut Vec<Action>) {
         let inner = Margin::symmetric(8, 3);
         let raised = Frame::NONE.fill(look.raised).inner_margin(inner);
         // A hairline parts them from the face: to fill them would be a third of all that is drawn.
@@ -211,6 +226,10 @@ impl Window {
         Panel::bottom("footer").frame(edge).show_separator_line(true).show(ui, |ui| {
             controls::footer(ui, look, view, armed, presses, actions);
         });
+        if let Some(marking) = self.memory.marking.take() {
+            let panel = Panel::bottom("mark").frame(raised).show_separator_line(false);
+            self.memory.marking = panel.show(ui, |ui| marking::strip(ui, look, marking, actions)).inner;
+        }
         if let Some(running) = &view.lesson.exercise {
             Panel::bottom("exercise").frame(raised).show_separator_line(false).show(ui, |ui| {
                 exercise::strip(ui, look, view, running, actions);
@@ -236,12 +255,14 @@ impl Window {
         let opened = self.memory.opened.take();
         let Some(which) = self.memory.sheet else {
             // The keyboard goes back to where it was before the sheet lay open.
-            if let Some(Some(before)) = opened {
+            if let Some((_, Some(before))) = opened {
                 ui.memory_mut(|m| m.request_focus(before));
             }
             return;
         };
-        self.memory.opened = Some(opened.unwrap_or_else(|| ui.memory(|m| m.focused())));
+        let enters = opened.is_none_or(|(before, _)| before != which) && !self.memory.clicked;
+        let before = opened.map_or_else(|| ui.memory(|m| m.focused()), |(_, before)| before);
+        self.memory.opened = Some((which, before));
         let full = ui.available_width();
         let width = look.u(SHEET);
         // The list of notes is worked with: what is left beside a sheet must hold its tools.
@@ -251,8 +272,11 @@ impl Window {
         let typing = &mut self.memory.typing;
         let panel = Panel::right("sheet").frame(frame).exact_size(width).resizable(false).show_separator_line(false);
         let clear_armed = self.memory.clear_until.is_some();
-        let mut asked = sheets::Asked { presses, actions, clear_armed };
-        self.memory.sheet = panel.show(ui, |ui| sheets::sheet(ui, look, (which, view), typing, &mut asked)).inner;
+        let asked_before = actions.len();
+        let mut asked = sheets::Asked { presses, actions, clear_armed, enters };
+        let sheet = panel.show(ui, |ui| sheets::sheet(ui, look, (which, view), typing, &mut asked)).inner;
+        let begun = actions.iter().skip(asked_before).any(exercise::begins);
+        self.memory.sheet = sheet.filter(|_| !begun);
     }
 
     /// With less motion, shapes too stand for as long as the digits do.
@@ -294,7 +318,7 @@ impl Window {
             Press::Clear if view.cleared => actions.push(Action::Unclear),
             Press::Clear if was_armed => actions.push(Action::Clear),
             Press::Clear => self.memory.clear_until = Some(time_s + CLEAR_ASKS_S),
-            Press::Mark => actions.push(Action::Mark(std::mem::take(&mut self.memory.teaching.word))),
+            Press::Mark => actions.push(Action::Mark),
             // One that waits is asked to sound, not switched off.
             Press::Drone if view.drone_waits() => actions.push(Action::WakeDrone),
             Press::Drone => switch(Field::DroneOn, !view.drone.on, actions),

@@ -177,7 +177,7 @@ pub(super) fn normal() -> View {
         drift_per_s: 0.0,
     });
     view.beats_hz = Some(2.1);
-    view.long_tone = LongToneView { steady_s: 47.0, longest_s: 11.4, goal_minutes: 2.0 };
+    view.long_tone = LongToneView { steady_s: 47.0, longest_s: 11.4, goal_minutes: 2.0, begun: true };
     view.level = Decibels(-20.0);
     view.judged_share = Some(0.71);
     view.page_age_s = 64.0;
@@ -285,6 +285,27 @@ pub(super) fn extreme() -> View {
 pub(super) fn lesson() -> View {
     let mut view = normal();
     view.lesson = extreme().lesson;
+    view
+}
+
+/// A round is over, the next begins: what there is to think of stands beside what is due.
+pub(super) fn round_over() -> View {
+    let mut view = View { lesson: extreme().lesson, caution_read: true, ..empty() };
+    view.lesson.exercises.current = "Fixed-tone round".into();
+    view.lesson.exercise = Some(ExerciseView {
+        name: "Fixed-tone round".into(),
+        call: "Listen: Sa".into(),
+        now: "Listen: Sa.".into(),
+        told: "In this round: Pa a little higher.".into(),
+        progress: Some(0.0),
+        progress_text: "0 of 3 good rounds in a row".into(),
+        steps: vec![
+            ("Sa".into(), Some("on it (+3)".into())),
+            ("Pa".into(), Some("35 cents low, unsteady".into())),
+            ("tara Sa".into(), None),
+        ],
+        ..ExerciseView::default()
+    });
     view
 }
 

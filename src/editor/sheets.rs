@@ -39,7 +39,7 @@ impl Sheet {
         match self {
             Sheet::Settings => "Settings",
             Sheet::Keys => "Keys",
-            Sheet::State => "The connection, and the words",
+            Sheet::State => "The sound, and the words",
             Sheet::Lesson => "Exercises and pupils",
             Sheet::Tonic => "Finding Sa",
             Sheet::More => "More",
@@ -81,6 +81,8 @@ pub struct Asked<'a> {
     pub actions: &'a mut Vec<Action>,
     /// Clear waits for its second press.
     pub clear_armed: bool,
+    /// The sheet was just opened by the keyboard: it goes to the first control.
+    pub enters: bool,
 }
 
 /// Draws the sheet; returns which is to lie open after it.
@@ -95,9 +97,10 @@ pub fn sheet(
     let close = ui
         .horizontal(|ui| {
             ui.label(RichText::new(which.title()).heading());
-            ui.button("Close").on_hover_text("Esc").clicked()
+            ui.button("Close").on_hover_text("Esc")
         })
         .inner;
+    let before = widgets(ui).len();
     let foot = ui.text_style_height(&egui::TextStyle::Small) + ui.spacing().item_spacing.y;
     let area = ScrollArea::vertical().id_salt(("sheet", which.title())).auto_shrink(false);
     let shown = area.max_height(ui.available_height() - foot).show(ui, |ui| {
@@ -111,11 +114,22 @@ pub fn sheet(
             Sheet::More => more(ui, view, asked),
         }
     });
+    if asked.enters {
+        // A sheet that is only read has nothing but the way out.
+        let first = widgets(ui).into_iter().skip(before).find(|(_, takes)| *takes);
+        ui.memory_mut(|m| m.request_focus(first.map_or(close.id, |(id, _)| id)));
+    }
     let below = shown.content_size.y - shown.inner_rect.height() - shown.state.clamped_offset().y;
     if below > 1.0 {
         ui.label(RichText::new("More below: scroll, or Page Down").small().color(look.quiet));
     }
-    opens.filter(|_| !close)
+    opens.filter(|_| !close.clicked())
+}
+
+/// What was drawn so far on this layer, and whether it takes the keyboard.
+fn widgets(ui: &Ui) -> Vec<(egui::Id, bool)> {
+    let takes = |w: &egui::WidgetRect| (w.id, w.enabled && w.sense.is_focusable());
+    ui.ctx().viewport(|v| v.this_pass.widgets.get_layer(ui.layer_id()).map(takes).collect())
 }
 
 /// All that the bar may have no room for, each with what it does.
@@ -199,15 +213,13 @@ fn stands(view: &View, knob: &Knob) -> bool {
 fn named(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
     let label = ui.label(&knob.name);
     let list = ComboBox::from_id_salt(("knob", &knob.name)).selected_text(&knob.text);
-    let shown = list.show_ui(ui, |ui| {
+    let names = knob.names.iter().map(|name| (*name == knob.text, name.clone()));
+    let (response, taken) = controls::list(ui, list, names.collect());
+    if let Some(i) = taken {
         let steps = knob.names.len().saturating_sub(1).max(1) as f32;
-        for (i, name) in knob.names.iter().enumerate() {
-            if ui.selectable_label(*name == knob.text, name).clicked() {
-                whole(knob.field, i as f32 / steps, actions);
-            }
-        }
-    });
-    shown.response.labelled_by(label.id);
+        whole(knob.field, i as f32 / steps, actions);
+    }
+    response.labelled_by(label.id);
 }
 
 fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut Typing, actions: &mut Vec<Action>) {
@@ -321,7 +333,7 @@ fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
             }
         });
     }
-    ui.label(format!("The connection since listening began: {}.", words::line(&view.faults)));
+    ui.label(format!("{} since listening began: {}.", words::way_here(view), words::line(&view.faults)));
     if let Some(share) = view.judged_share {
         let page = words::clock(view.page_age_s);
         ui.label(format!("{:.0} % of the sung time could be judged; {page} sung on this page.", share * 100.0));

@@ -11,7 +11,7 @@ use super::look::{Look, write};
 use super::meter::meter;
 use super::stroke;
 use super::thread::{Levels, threads};
-use super::view::View;
+use super::view::{ExerciseView, View};
 use super::words;
 use crate::note::Advice;
 use crate::note::Kind;
@@ -26,6 +26,11 @@ pub const DIGITS_S: f64 = 0.2;
 const SOUND_DB: f64 = -45.0;
 /// The strip of the last seconds on this face, seconds.
 const STRIP_S: f64 = 12.0;
+
+/// The meter stands at the side where it gets such a width there, units, and the stage so many points, and both such a height, units.
+const LEAST_SIDE: f32 = 330.0;
+const LEAST_STAGE: f32 = 300.0;
+const LEAST_HEIGHT: f32 = 200.0;
 
 /// What the digits say; taken anew five times a second.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -66,10 +71,12 @@ impl Readout {
 /// Where the stage, the strip and the meter stand.
 #[must_use]
 pub fn places(area: Rect, look: &Look) -> (Rect, Rect, Rect) {
-    let wide = area.width() >= look.u(780.0) && area.height() >= look.u(330.0);
+    // The meter's rows keep their figures at any text size: only where both have no room side by side it goes below.
+    let side = (area.width() * 0.44).max(look.u(LEAST_SIDE));
+    let wide = area.width() - side >= LEAST_STAGE && area.height() >= look.u(LEAST_HEIGHT);
     let gap = look.u(14.0);
     let (stage, strip, side) = if wide {
-        let (left, side) = area.split_left_right_at_x(area.left() + area.width() * 0.56);
+        let (left, side) = area.split_left_right_at_x(area.right() - side);
         let (stage, strip) = left.split_top_bottom_at_y(left.top() + left.height() * 0.66);
         (stage, strip, side.shrink2(vec2(gap, 0.0)))
     } else {
@@ -207,8 +214,8 @@ fn captions(painter: &Painter, area: Rect, look: &Look, readout: &Readout) {
 
 /// Nothing sounds: the target's thread alone, and what is being waited for.
 fn quiet(painter: &Painter, area: Rect, look: &Look, view: &View) {
-    if let Some(call) = asked(view) {
-        exercise::call(painter, area, look, call);
+    if let Some(running) = asked(view) {
+        exercise::stage(painter, area, look, running);
         return;
     }
     painter.hline(area.x_range(), area.center().y, Stroke::new(look.u(2.0), look.still));
@@ -218,10 +225,10 @@ fn quiet(painter: &Painter, area: Rect, look: &Look, view: &View) {
     write(painter, (at, Align2::CENTER_BOTTOM), text, ink, area.width());
 }
 
-/// What an exercise asks for, where sound can come in at all.
-fn asked(view: &View) -> Option<&str> {
+/// The exercise that asks for something, where sound can come in at all.
+fn asked(view: &View) -> Option<&ExerciseView> {
     let deaf = view.unheard_hz.is_some() || view.trouble.host_silent;
-    view.lesson.exercise.as_ref().map(|running| running.call.as_str()).filter(|_| !deaf)
+    view.lesson.exercise.as_ref().filter(|_| !deaf)
 }
 
 /// What the window waits for, or what sounds instead, in words.
@@ -245,7 +252,7 @@ fn waiting(view: &View) -> String {
 
 /// The same for assistive technology.
 fn spoken(view: &View, readout: &Readout) -> String {
-    let Some(named) = readout.named else { return asked(view).map_or_else(|| waiting(view), str::to_owned) };
+    let Some(named) = readout.named else { return asked(view).map_or_else(|| waiting(view), exercise::spoken) };
     let half = view.band.of(named.swara);
     let way = words::way(Advice::of(named.offset, half));
     let lean = words::lean(named.offset, half).map_or_else(String::new, |lean| format!(", {lean}"));

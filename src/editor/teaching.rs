@@ -4,7 +4,7 @@
 //! over the swaras' levels. A marked moment can lie beside either.
 
 use super::action::{Action, Export};
-use super::controls::{entered, framed, triangle};
+use super::controls::{framed, triangle};
 use super::figure::Figure;
 use super::fonts;
 use super::look::{Look, paragraph, write};
@@ -17,24 +17,28 @@ use crate::swara::Swara;
 use egui::accesskit::Role;
 use egui::{Align2, Rect, RichText, Sense, Slider, Stroke, Ui, UiBuilder, WidgetInfo, vec2};
 
-/// Height of the meter below the picture, units; where that is too much, of the row of the swara that sounds.
+/// Height of the meter below the picture, units: as it likes to be, and at least; where both are too much, of the row of the swara
+/// that sounds.
 const FOOT: f32 = 124.0;
+const LEAST_FOOT: f32 = 106.0;
 const FOOT_ROW: f32 = 44.0;
-/// The least height of a picture above that row, units.
-const LEAST_PICTURE: f32 = 60.0;
+/// The gap above the meter, units.
+const FOOT_GAP: f32 = 8.0;
+/// The least height of a picture above the whole meter, and above that row, units.
+const LEAST_PICTURE: f32 = 176.0;
+const LEAST_ABOVE_LOW: f32 = 100.0;
+const LEAST_ABOVE_ROW: f32 = 60.0;
 
-/// What this face remembers: the span shown and the word for the next mark.
+/// What this face remembers.
 #[derive(Debug, Clone)]
 pub struct Teaching {
     /// Seconds shown.
     pub span_s: f64,
-    /// The word for the next mark.
-    pub word: String,
 }
 
 impl Default for Teaching {
     fn default() -> Self {
-        Self { span_s: 20.0, word: String::new() }
+        Self { span_s: 20.0 }
     }
 }
 
@@ -50,16 +54,8 @@ pub fn teaching(
     let bar = ui.scope_builder(UiBuilder::new().max_rect(area), |ui| tools(ui, look, view, memory, actions));
     let top = (bar.response.rect.bottom() + look.u(4.0)).min(area.bottom());
     let rest = Rect::from_min_max(egui::pos2(area.left(), top), area.max);
-    let tall = rest.height() > look.u(300.0);
-    let present = present(view).filter(|_| !tall && rest.height() > look.u(FOOT_ROW + LEAST_PICTURE));
-    let below = if tall {
-        FOOT
-    } else if present.is_some() {
-        FOOT_ROW
-    } else {
-        0.0
-    };
-    let (main, foot) = rest.split_top_bottom_at_y(rest.bottom() - look.u(below));
+    let foot = Foot::new(rest, look, view);
+    let (main, below) = rest.split_top_bottom_at_y(rest.bottom() - look.u(foot.height()));
     let (main, beside) = match &view.replay {
         Some(replay) => {
             let (a, b) = main.split_top_bottom_at_y(main.center().y);
@@ -84,11 +80,59 @@ pub fn teaching(
         picture(ui, rect, look, (view, &replay.line, span), Some(name.trim_end()));
         ui.painter().hline(rect.x_range(), rect.top(), Stroke::new(look.u(1.5), look.quiet));
     }
-    if tall {
-        let cards = Rect::from_min_max(foot.min + vec2(0.0, look.u(8.0)), foot.max);
-        meter(ui, cards, look, &view.meter, view.band);
-    } else if let Some(row) = present {
-        meter(ui, foot, look, std::slice::from_ref(row), view.band);
+    match foot {
+        Foot::All(_) => {
+            let cards = Rect::from_min_max(below.min + vec2(0.0, look.u(FOOT_GAP)), below.max);
+            meter(ui, cards, look, &view.meter, view.band);
+        }
+        Foot::AllAndRow(row) => {
+            let (first, all) = below.split_top_bottom_at_y(below.top() + look.u(FOOT_ROW));
+            ui.push_id("present", |ui| meter(ui, first, look, std::slice::from_ref(row), view.band));
+            meter(ui, all, look, &view.meter, view.band);
+        }
+        Foot::Row(row) => meter(ui, below, look, std::slice::from_ref(row), view.band),
+        Foot::Nothing => {}
+    }
+}
+
+/// What of the meter has room below the picture, its figures included.
+enum Foot<'a> {
+    /// All of it as cards, so many units high.
+    All(f32),
+    /// More swaras than cards have room: all without their figures, and the row of the one that sounds.
+    AllAndRow(&'a MeterRow),
+    /// The row of the swara that sounds.
+    Row(&'a MeterRow),
+    /// Nothing.
+    Nothing,
+}
+
+impl<'a> Foot<'a> {
+    fn new(rest: Rect, look: &Look, view: &'a View) -> Self {
+        let leaves = |foot: f32, picture: f32| rest.height() > look.u(foot + picture);
+        let cards = |foot: f32| {
+            let room = vec2(rest.width(), look.u(foot - FOOT_GAP));
+            view.meter.is_empty() || super::meter::cards_fit(room, look, view.meter.len())
+        };
+        let present = present(view);
+        match present {
+            _ if leaves(FOOT, LEAST_PICTURE) && cards(FOOT) => Foot::All(FOOT),
+            _ if leaves(LEAST_FOOT, LEAST_ABOVE_LOW) && cards(LEAST_FOOT) => Foot::All(LEAST_FOOT),
+            Some(row) if leaves(FOOT, LEAST_PICTURE) => Foot::AllAndRow(row),
+            None if leaves(FOOT, LEAST_PICTURE) => Foot::All(FOOT),
+            Some(row) if leaves(FOOT_ROW, LEAST_ABOVE_ROW) => Foot::Row(row),
+            _ => Foot::Nothing,
+        }
+    }
+
+    /// Units.
+    fn height(&self) -> f32 {
+        match self {
+            Foot::All(height) => *height,
+            Foot::AllAndRow(_) => FOOT,
+            Foot::Row(_) => FOOT_ROW,
+            Foot::Nothing => 0.0,
+        }
     }
 }
 
@@ -167,13 +211,6 @@ fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: 
             }
             ui.label(words::clock(view.shown_until_s));
         }
-        let label = ui.label("Word");
-        let edit = egui::TextEdit::singleline(&mut memory.word).desired_width(look.u(80.0));
-        let field = ui.add(edit).labelled_by(label.id);
-        let typed = entered(ui, &field);
-        if ui.button("Mark it").on_hover_text("Enter in the word does it too").clicked() || typed {
-            actions.push(Action::Mark(std::mem::take(&mut memory.word)));
-        }
         for mark in view.marks.iter().rev().take(4) {
             let word = if mark.word.is_empty() {
                 words::clock(mark.time_s)
@@ -206,20 +243,20 @@ fn other_end(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
         triangle(ui, look);
     }
     let now = if trouble.gated {
-        "The call is cutting the note"
+        "A noise gate cuts the note"
     } else if trouble.dropouts {
-        "The connection drops out"
+        "The sound drops out"
     } else if trouble.clipped {
         "The input clips"
     } else {
-        "Connection"
+        words::way_here(view)
     };
     let heard = if trouble.host_silent { "no sound comes".to_owned() } else { words::line(&view.faults) };
     let text = format!("{now}: {heard}");
-    let hover = "what the call or cable did since listening began: it is not the voice's doing";
+    let hover = "what a call, a cable or a noise gate did since listening began: it is not the voice's doing";
     ui.label(RichText::new(text).color(if wrong { look.ink } else { look.quiet })).on_hover_text(hover);
     let Some(cents) = view.lesson.pupil_drone else { return };
-    ui.label(format!("The pupil's drone: Sa {} cents from ours", words::signed(cents)));
+    ui.label(format!("The drone there: Sa {} cents from ours", words::signed(cents)));
     if cents.0.abs() <= words::DRONE_APART_CENTS {
         return;
     }

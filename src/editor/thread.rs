@@ -12,6 +12,7 @@
 
 use super::letters;
 use super::look::Look;
+use super::range::{Far, range};
 use super::stroke;
 use super::stroke::height;
 use super::view::LinePoint;
@@ -79,42 +80,35 @@ fn names(points: &[LinePoint]) -> Vec<Option<Named>> {
     out
 }
 
-/// Steps of the readings that are joined to the one before or after: only these are drawn and need room.
-fn joined<'a>(names: &'a [Option<Named>], targets: &'a Targets) -> impl Iterator<Item = f32> + 'a {
-    let at = |i: usize| names.get(i).copied().flatten().map(|named| step(&named, targets));
-    (0..names.len()).filter_map(move |i| {
-        let here = at(i)?;
-        let near = |other: Option<f32>| other.is_some_and(|other| (other - here).abs() <= MOST_STEPS);
-        (near(at(i + 1)) || i.checked_sub(1).is_some_and(|before| near(at(before)))).then_some(here)
-    })
-}
+/// How far beyond the outermost swara a stray is drawn, steps: within the picture.
+const EDGE_STEPS: f32 = 0.4;
 
 /// Where a pitch lies: its target's level and its own, points.
 struct Place {
     targets: Option<Targets>,
     low: f32,
+    high: f32,
     step: f32,
     bottom: f32,
     half_way: f64,
 }
 
 impl Place {
-    fn new(area: Rect, levels: Levels<'_>, names: &[Option<Named>]) -> Self {
+    fn new(area: Rect, levels: Levels<'_>, (points, names): (&[LinePoint], &[Option<Named>])) -> Self {
         match levels {
             Levels::Flat(_) => {
                 let (step, bottom) = (area.height(), area.center().y);
-                Self { targets: None, low: 0.0, step, bottom, half_way: stroke::HALF_WAY_CENTS }
+                Self { targets: None, low: 0.0, high: 0.0, step, bottom, half_way: stroke::HALF_WAY_CENTS }
             }
             Levels::Stepped(targets) => {
-                let steps = joined(names, targets);
-                let (low, high) = steps.fold((f32::INFINITY, f32::NEG_INFINITY), |(a, b), s| (a.min(s), b.max(s)));
-                let (low, high) = if low.is_finite() { (low, high) } else { (0.0, 4.0) };
+                let steps = points.iter().zip(names).map(|(p, named)| (p.time_s, named.map(|n| step(&n, targets))));
+                let (low, high) = range(steps, Far { leap: MOST_STEPS, stray: MOST_STEPS }).unwrap_or((0.0, 4.0));
                 // At least five steps, so that a single held note does not fill the room.
                 let pad = (4.0 - (high - low)).max(0.0) / 2.0;
                 let (low, high) = (low - pad, high + pad);
                 let each = area.height() / (high - low + 1.0);
                 let bottom = area.bottom() - each / 2.0;
-                Self { targets: Some(*targets), low, step: each, bottom, half_way: HALF_WAY_CENTS }
+                Self { targets: Some(*targets), low, high, step: each, bottom, half_way: HALF_WAY_CENTS }
             }
         }
     }
@@ -124,7 +118,9 @@ impl Place {
     }
 
     fn target(&self, named: &Named) -> f32 {
-        self.bottom - (self.step_of(named) - self.low) * self.step
+        // What strays is drawn at the edge.
+        let step = self.step_of(named).clamp(self.low - EDGE_STEPS, self.high + EDGE_STEPS);
+        self.bottom - (step - self.low) * self.step
     }
 
     fn voice(&self, named: &Named) -> f32 {
@@ -160,7 +156,7 @@ pub fn threads(
     let first = beginning(points, since);
     let points = points.get(first..end).unwrap_or_default();
     let names = names(points);
-    let place = Place::new(room, levels, names.get(since - first..).unwrap_or_default());
+    let place = Place::new(room, levels, (shown, names.get(since - first..).unwrap_or_default()));
     let drawn = lay((points, &names), &place, &scale, (levels, drone, look.u(LEAST_RUNG)));
     drawn.paint(painter, look, (area.x_range(), &place));
     letters_along(painter, look, (shown, letter, area), &place, |t| scale.x_of(t));
@@ -378,7 +374,8 @@ fn letters_along(
             continue;
         }
         let top = (place.target(&named) - place.step / 2.0).min(place.voice(&named) - look.u(4.0)) - size;
-        let y = if place.targets.is_some() { top.max(area.top()) } else { area.top() };
+        // What strays out of the picture has its letter at the edge.
+        let y = if place.targets.is_some() { top.min(area.bottom() - size).max(area.top()) } else { area.top() };
         let rect = Rect::from_min_size(pos2(x, y), vec2(size * 1.15, size));
         letters::swara(painter, rect, named.swara, named.sthayi, look.ink);
         if came.abs() > 0.0 && x - size * 0.4 > last_right {
@@ -461,7 +458,7 @@ mod tests {
             .enumerate()
             .map(|(i, (s, o, c))| point(i as f64, s, o, c, Kind::Held))
             .collect();
-        let place = Place::new(area, Levels::Stepped(&targets()), &named(&points));
+        let place = Place::new(area, Levels::Stepped(&targets()), (&points, &named(&points)));
         for named in points.iter().filter_map(|p| p.named) {
             assert!(area.expand(0.01).y_range().contains(place.voice(&named)));
             assert!(area.y_range().contains(place.target(&named)));
@@ -469,14 +466,20 @@ mod tests {
     }
 
     #[test]
-    fn a_reading_that_slips_by_an_octave_gets_no_room() {
-        let mut points: Vec<_> = (0..10).map(|i| point(f64::from(i), Swara::S, 0, 0.0, Kind::Held)).collect();
+    fn a_bit_that_slips_by_octaves_gets_no_room_and_is_drawn_at_the_edge() {
         let area = Rect::from_min_size(pos2(0.0, 0.0), vec2(300.0, 120.0));
-        let plain = Place::new(area, Levels::Stepped(&targets()), &named(&points)).step;
-        points[4] = point(4.0, Swara::S, 3, 0.0, Kind::Held);
-        assert!((Place::new(area, Levels::Stepped(&targets()), &named(&points)).step - plain).abs() < 1e-6);
-        points[5] = point(5.0, Swara::S, 3, 0.0, Kind::Held);
-        assert!(Place::new(area, Levels::Stepped(&targets()), &named(&points)).step < plain, "two of them are drawn");
+        let place = |strays: usize| {
+            let octave = |i| if (100..100 + strays).contains(&i) { 3 } else { 0 };
+            let points: Vec<_> =
+                (0..300).map(|i| point(i as f64 / 200.0, Swara::S, octave(i), 0.0, Kind::Held)).collect();
+            let place = Place::new(area, Levels::Stepped(&targets()), (&points, &named(&points)));
+            (place.step, area.y_range().contains(place.voice(&named(&points)[100].unwrap())))
+        };
+        let (plain, _) = place(0);
+        for strays in [1, 10, 30] {
+            assert_eq!(place(strays), (plain, true), "{strays} readings");
+        }
+        assert!(place(50).0 < plain, "long enough to be sung, it has its room");
     }
 
     const BAND: Band = Band { fixed: Cents(20.0), others: Cents(25.0) };
@@ -494,7 +497,7 @@ mod tests {
         let (area, targets) = (Rect::from_min_size(pos2(0.0, 0.0), vec2(600.0, 120.0)), targets());
         let levels = if flat { Levels::Flat(BAND) } else { Levels::Stepped(&targets) };
         let names = names(points);
-        let place = Place::new(area, levels, &names);
+        let place = Place::new(area, levels, (points, &names));
         lay((points, &names), &place, &Scale { left: 0.0, from_s: 0.0, px_per_s: 60.0 }, (levels, drone, 7.0))
     }
 

@@ -274,6 +274,8 @@ pub struct LongToneView {
     pub longest_s: f64,
     /// Minutes to aim at.
     pub goal_minutes: f64,
+    /// The exercise was begun since listening began.
+    pub begun: bool,
 }
 
 /// A note of the list, looked at.

@@ -3,7 +3,7 @@
 //! In: core types. Out: text for labels, hovers and assistive technology. Names as in the usual Carnatic
 //! solfege of 16 names on 12 places; the plain lines are ours.
 
-use super::view::LongToneView;
+use super::view::{LongToneView, View};
 use crate::listener::Faults;
 use crate::note::{Advice, Note};
 use crate::swara::Named;
@@ -61,10 +61,10 @@ pub fn lean(offset: Cents, half: Cents) -> Option<&'static str> {
     leans.then_some(if offset.0 < 0.0 { "a touch low" } else { "a touch high" })
 }
 
-/// Long-tone practice on Sa in a line; `None` where there was none and none is aimed at.
+/// Long-tone practice on Sa in a line; `None` where nobody has begun it.
 #[must_use]
 pub fn long_tone(tone: &LongToneView) -> Option<String> {
-    if tone.steady_s <= 0.0 && tone.goal_minutes <= 0.0 {
+    if !tone.begun {
         return None;
     }
     let (steady, longest) = (clock(tone.steady_s), tone.longest_s);
@@ -81,6 +81,12 @@ pub fn text_size(set: f32, room: f32) -> String {
     } else {
         format!("{}; this window has room for {}", percent(set), percent(room))
     }
+}
+
+/// What the voice comes over: a pupil's may come over a call, one's own comes from a microphone.
+#[must_use]
+pub fn way_here(view: &View) -> &'static str {
+    if view.lesson.profiles.current.is_empty() { "Microphone" } else { "Connection" }
 }
 
 /// The state of the line since listening began, in a line.

@@ -130,6 +130,8 @@ pub struct RoundState {
     pub good_rounds: u32,
     /// What to do next, after each round.
     pub next: Option<NextThing>,
+    /// How long the due step was held last, where that was too short for a mark, seconds.
+    pub short_s: Option<f64>,
 }
 
 /// The machine.
@@ -153,6 +155,7 @@ impl Round {
             rounds: 0,
             good_rounds: 0,
             next: None,
+            short_s: None,
         };
         let mut round = Self { table, listened_s: 0.0, state };
         round.due();
@@ -168,7 +171,11 @@ impl Round {
     /// Takes a final note that lasted `seconds`; true if it got the due step's mark.
     pub fn note(&mut self, note: &Note, seconds: f64) -> bool {
         let Some(due) = self.state.due.filter(|_| self.state.sing) else { return false };
-        if note.kind != Kind::Held || seconds < self.table.hold_s {
+        if note.kind != Kind::Held {
+            return false;
+        }
+        if seconds < self.table.hold_s {
+            self.state.short_s = Some(seconds);
             return false;
         }
         let offset = folded(note.cents.0, &due);
@@ -208,6 +215,7 @@ impl Round {
 
     fn advance(&mut self) {
         self.state.step += 1;
+        self.state.short_s = None;
         self.listened_s = 0.0;
         if self.step().is_none() {
             self.round_over();
@@ -293,7 +301,9 @@ mod tests {
         (0..401).for_each(|_| round.push(&reading(None)));
         assert!(round.state().tone.is_none() && round.state().sing);
         assert!(!round.note(&note(0.0, 1.0), 1.0));
+        assert_eq!(round.state().short_s, Some(1.0), "why is known");
         assert!(round.note(&note(-80.0, 2.5), 2.5));
+        assert_eq!(round.state().short_s, None);
         assert_eq!(round.state().marks[0].map(|m| (m.offset, m.good)), Some((Cents(-80.0), false)));
         assert!(round.state().tone.is_some());
         let together = Round::new(RoundTable::new(Manner::Together, Cents(20.0)));

@@ -307,15 +307,24 @@ mod tests {
         let mut early = note(0.0, 2.5);
         round.note(&early, rate());
         assert_eq!(round.progress().steps[0].1, None, "nobody was asked to sing yet");
+        assert_eq!(round.progress().told, "");
         for cents in [4.0, 660.0] {
             for k in 0..401 {
                 let mut silent = reading(None);
                 silent.frame.time = SampleTime(k * 240);
                 round.push(&silent);
             }
-            early = note(cents, 2.5);
-            (early.start, early.end) = (SampleTime(96_000), SampleTime(96_000 + 120_000));
+            // Too short, by however little: the reason stands where the advice does.
+            for (samples, held) in [(28_700, "0.5 of 2 s held"), (95_900, "1.9 of 2 s held")] {
+                early = note(cents, 2.5);
+                (early.start, early.end) = (SampleTime(96_000), SampleTime(96_000 + samples));
+                round.note(&early, rate());
+                let told = round.progress().told;
+                assert!(told.starts_with(held), "{told}");
+            }
+            early.end = SampleTime(96_000 + 120_000);
             round.note(&early, rate());
+            assert_eq!(round.progress().told, "");
         }
         let last = round.progress();
         assert!(last.may_skip, "{last:?}");

@@ -121,23 +121,29 @@ pub(super) fn round(state: &RoundState, table: &RoundTable) -> Progress {
     let marks = table.steps.iter().flatten().zip(&state.marks);
     let steps = marks.map(|(step, mark)| (name(&step.swara), mark.as_ref().map(|m| marked(m, table)))).collect();
     let said = |i: usize| step(i).map_or_else(String::new, |s| name(&s.swara));
-    let told = match state.next {
-        None => String::new(),
-        Some(NextThing::Again { step, advice }) => {
+    let told = match (state.short_s, state.next) {
+        (Some(held_s), _) => short(held_s, table, &swara),
+        (None, None) => String::new(),
+        (None, Some(NextThing::Again { step, advice })) => {
             let way = if advice == Advice::Up { "a little higher" } else { "a little lower" };
             format!("In this round: {} {way}.", said(step))
         }
-        Some(NextThing::Steadier { step }) => format!("In this round: {} held more quietly.", said(step)),
-        Some(NextThing::OtherRegister { step }) => {
+        (None, Some(NextThing::Steadier { step })) => format!("In this round: {} held more quietly.", said(step)),
+        (None, Some(NextThing::OtherRegister { step })) => {
             format!("In this round: {} in the register that is asked for.", said(step))
         }
-        Some(NextThing::OnceMore) => "All in tune: the same round once more.".to_owned(),
-        Some(NextThing::Ready) => format!("Ready: {} rounds in a row in tune and steady.", state.good_rounds),
+        (None, Some(NextThing::OnceMore)) => "All in tune: the same round once more.".to_owned(),
+        (None, Some(NextThing::Ready)) => format!("Ready: {} rounds in a row in tune and steady.", state.good_rounds),
     };
     let share_text =
         format!("{} of {} good rounds in a row", state.good_rounds.min(table.ready_rounds), table.ready_rounds);
     let share = f64::from(state.good_rounds) / f64::from(table.ready_rounds.max(1));
     Progress { call, now, told, share: Some(share.min(1.0)), share_text, steps, may_skip, ..Progress::default() }
+}
+
+/// Why a tone got no mark: a tenth that is not full is not counted.
+fn short(held_s: f64, table: &RoundTable, swara: &str) -> String {
+    format!("{:.1} of {} s held: {swara} once more, a little longer.", (held_s * 10.0).floor() / 10.0, table.hold_s)
 }
 
 fn marked(mark: &Mark, table: &RoundTable) -> String {

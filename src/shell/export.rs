@@ -9,6 +9,7 @@ use super::markers;
 use crate::note::{Band, Kind, Note};
 use crate::pitch::F0Frame;
 use crate::swara::{self, SwaraReading};
+use crate::take::report::MarkRow;
 use crate::take::{Asked, Heard, Report, TakeError, csv as take_csv, html, write};
 use crate::units::{Cents, Decibels, Hertz};
 use std::path::PathBuf;
@@ -138,7 +139,12 @@ pub fn report(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
 /// Nothing heard yet.
 pub fn page(lesson: &Lesson<'_>) -> Result<String, TakeError> {
     let (asked, heard, _) = lesson.known()?;
-    html::page(&Report::new("Lesson", &heard, &asked), &heard, &asked)
+    let mut report = Report::new("Lesson", &heard, &asked);
+    report.marks = lesson.bridge.history(|history| {
+        let row = |mark: &Mark| MarkRow { time_s: mark.time.seconds(heard.rate), word: mark.word.clone() };
+        history.marks.iter().map(row).collect()
+    });
+    html::page(&report, &heard, &asked)
 }
 
 /// Marks and held notes as markers in a Standard MIDI File: at the host's bars and beats where it has a timeline.

@@ -162,6 +162,13 @@ impl History {
         self.marks.insert(at, Mark { time, word });
     }
 
+    /// The mark at that instant gets its word, where it has none yet.
+    pub fn name_mark(&mut self, time: SampleTime, word: String) {
+        if let Some(mark) = self.marks.iter_mut().rev().find(|m| m.time == time && m.word.is_empty()) {
+            mark.word = word;
+        }
+    }
+
     /// Takes a change of the bars.
     pub fn bars(&mut self, epoch: u32, mut bars: Bars, rate: SampleRate) {
         bars.time.0 = bars.time.0.saturating_add(self.base(epoch, rate));
@@ -235,6 +242,11 @@ mod tests {
         assert!(seconds.is_sorted());
         assert!((seconds[599] - 3.185).abs() < 0.01, "{}", seconds[599]);
         assert!((history.marks[0].time.seconds(rate(96_000.0)) - 1.595).abs() < 0.01);
+        // Its word comes later, and never in the place of another.
+        for word in ["good Ga", "too late"] {
+            history.name_mark(history.marks[0].time, word.into());
+            assert_eq!(history.marks[0].word, "good Ga");
+        }
         assert_eq!(history.taken.0, 600);
     }
 

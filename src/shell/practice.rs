@@ -29,6 +29,8 @@ pub struct Practice {
     /// Which compiled page of choices it was begun on.
     page: u32,
     told: Told,
+    /// A long tone was begun.
+    long_tone: bool,
 }
 
 impl Practice {
@@ -41,7 +43,14 @@ impl Practice {
     ) {
         self.running = Some(Running::start(exercise, chosen, place));
         self.page = page;
+        self.long_tone |= exercise.machine == catalogue::Machine::LongTone;
         self.tell_again();
+    }
+
+    /// Whether a long tone was begun, now or before.
+    #[must_use]
+    pub fn long_tone_begun(&self) -> bool {
+        self.long_tone
     }
 
     /// Ends the exercise.

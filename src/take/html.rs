@@ -44,6 +44,8 @@ struct RowView {
 /// One held note in the table.
 #[derive(Debug, Serialize)]
 struct NoteView {
+    /// Its line in the table of notes, from 1; moving notes have theirs too.
+    line: usize,
     start: String,
     name: String,
     offset: String,
@@ -76,6 +78,8 @@ struct Page<'a> {
     rows: Vec<RowView>,
     strips: Vec<Strip>,
     held: Vec<NoteView>,
+    /// Marked moments: when, and the word.
+    marks: Vec<(String, &'a str)>,
     columns: Columns,
     /// Whether a note was sung from another Sa.
     moved: bool,
@@ -115,7 +119,7 @@ struct Index<'a> {
 /// # Errors
 /// [`TakeError::Render`] if the template fails, which no input should bring about.
 pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, TakeError> {
-    let held: Vec<NoteView> = report.notes.iter().filter_map(note_view).collect();
+    let held: Vec<NoteView> = (1..).zip(&report.notes).filter_map(|(line, note)| note_view(line, note)).collect();
     let any = |says: fn(&NoteView) -> bool| held.iter().any(says);
     let columns = Columns { drift: any(|n| n.drift.is_some()), waver: any(|n| n.waver.is_some()) };
     let moved = any(|n| n.from.is_some());
@@ -127,6 +131,7 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         strips: plot::strips(heard, asked),
         moving: report.notes.len() - held.len(),
         held,
+        marks: report.marks.iter().map(|m| (format!("{:.2}", m.time_s), m.word.as_str())).collect(),
         columns,
         moved,
         counted: report.counted(),
@@ -238,10 +243,11 @@ fn row_view(row: &Row) -> RowView {
     }
 }
 
-fn note_view(note: &NoteRow) -> Option<NoteView> {
+fn note_view(line: usize, note: &NoteRow) -> Option<NoteView> {
     let judged = note.judged.as_ref()?;
     let scoop = judged.onset_scoop_cents;
     Some(NoteView {
+        line,
         start: format!("{:.2}", note.start_s),
         name: note.name.clone(),
         offset: plot::signed(judged.cents),

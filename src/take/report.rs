@@ -57,8 +57,20 @@ pub struct Report {
     pub judged_share: Option<f64>,
     /// One row for each swara of the scale, upwards from Sa.
     pub swaras: Vec<Row>,
-    /// Every note, in time order.
+    /// Every note, in time order: the lines of the table of notes.
     pub notes: Vec<NoteRow>,
+    /// Moments marked in a lesson, in time order; a take has none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub marks: Vec<MarkRow>,
+}
+
+/// A marked moment.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MarkRow {
+    /// When.
+    pub time_s: f64,
+    /// Its word; may be empty.
+    pub word: String,
 }
 
 /// What a take was measured against.
@@ -196,6 +208,7 @@ impl Report {
                 .zip(&heard.measured_from)
                 .map(|(n, sa)| NoteRow::new(n, *sa, heard, asked))
                 .collect(),
+            marks: Vec::new(),
         }
     }
 

@@ -354,6 +354,8 @@ fn keys() {
     stage.writes("x", letter('x'), ".notes.csv");
     stage.turns("2", letter('2'), "Face");
     stage.shows("m", letter('m'));
+    // The word's field has the keyboard until it is left.
+    stage.shows("Esc", ESCAPE);
     stage.turns("Space", letter(' '), "Freeze");
     // Nothing moves by itself, so that what moves was moved by a key.
     let stands = figure(&stage.display);

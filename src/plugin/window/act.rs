@@ -2,7 +2,7 @@
 
 use super::knobs::{self, Move};
 use super::line::PLAYED_S;
-use super::{Links, Own, Session};
+use super::{Links, Own, Session, lesson};
 use crate::editor::action::{Action, Chosen, Export, Field};
 use crate::editor::look::Look;
 use crate::editor::view::{Face, LookChoice, View};
@@ -66,7 +66,8 @@ impl Doer<'_> {
                 self.set(Field::Freeze, Move::Whole(if on { 1.0 } else { 0.0 }));
             }
             Action::ShowUntil(at) => self.session.until_s = Some(at.clamp(0.0, self.view.now_s)),
-            Action::Mark(word) => self.mark(&word),
+            Action::Mark => self.mark(),
+            Action::Word(word) => self.word(&word),
             Action::Replay(which) => self.session.replay = which,
             Action::Show(face) => {
                 let index = match face {
@@ -200,7 +201,7 @@ impl Doer<'_> {
             }
             // The list's first line may stand for no input at all.
             Chosen::InputDevice => self.start_anew(Some(key).filter(|key| !key.is_empty())),
-            Chosen::Exercise => self.select(key),
+            Chosen::Exercise => lesson::select(self.links, key),
             Chosen::Profile => self.load_profile(key),
         }
     }
@@ -219,10 +220,21 @@ impl Doer<'_> {
         self.say(&format!("The app could not be started anew ({why}): close it and start it again."));
     }
 
-    fn mark(&mut self, word: &str) {
+    fn mark(&mut self) {
+        let now = self.links.bridge.history(|history| {
+            let now = history.now();
+            history.mark_at(now, String::new());
+            now
+        });
+        self.session.marked = Some(now);
+    }
+
+    /// The moment that was marked last gets its word.
+    fn word(&mut self, word: &str) {
         let word: String = word.trim().chars().take(WORD).collect();
-        self.links.bridge.history(|history| history.mark_at(history.now(), word));
-        self.say("Marked.");
+        let Some(time) = self.session.marked.take() else { return };
+        self.say(&if word.is_empty() { "Marked.".to_owned() } else { format!("Marked: {word}.") });
+        self.links.bridge.history(|history| history.name_mark(time, word));
     }
 
     /// Sounds a note of the list as it was sung, or the swara that it was to be.

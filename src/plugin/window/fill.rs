@@ -13,12 +13,12 @@ use crate::editor::view::{
     Choice, Device, DroneTo, Face, Knob, LongToneView, LookChoice, MeterRow, NoteRow, Trouble, View,
 };
 use crate::listener::Faults;
-use crate::meter::RowSummary;
+use crate::meter::{LongTone, RowSummary, SungTime};
 use crate::note::Current;
 use crate::shell::bridge::{Live, Under};
 use crate::shell::params::{self, AchalaParams};
 use crate::shell::setup::Compiled;
-use crate::shell::state::Chosen;
+use crate::shell::state::{Chosen, PageKey};
 use crate::swara::tonic::said;
 use crate::swara::tuning::Tuning;
 use crate::swara::{Named, Scale, Swara};
@@ -153,12 +153,16 @@ impl Filler {
         knobs_of(params, view);
         drone_of(params, &live, view);
         newest(&live, view);
+        if live.snapshot.is_none() {
+            carried(links, view);
+        }
         let looked_at = LookedAt { until_s: session.until_s, replay: session.replay, note: session.note };
         let voice_sa = view.voice_sa;
         links.bridge.history(|history| {
             self.lines.fill(history, looked_at, voice_sa, view);
             lesson::keep_up(links, history, session);
             view.lesson.exercise = lesson::running(links, history);
+            view.long_tone.begun = history.practice.long_tone_begun();
         });
         lesson::choices(links, session, view);
         finding::fill(session, params, view);
@@ -416,6 +420,29 @@ fn drone_of(params: &AchalaParams, live: &Live, view: &mut View) {
     drone.printed = params.drone_print.value();
 }
 
+/// Before the sound runs, the meter's page is what it was: as it was kept.
+fn carried(links: &Links, view: &mut View) {
+    let key = links.choices.page_key(view.sa);
+    let meter = links.params.saved.pages.look(|pages| {
+        let mut all = pages.open.iter().chain(&pages.kept);
+        all.find(|page| PageKey::same(&page.key, &key)).map(|page| page.meter.clone())
+    });
+    let Some(meter) = meter else { return };
+    for row in &mut view.meter {
+        row.summary = meter.row(row.swara.position());
+    }
+    counted(&meter.sung_time(), &meter.long_tone(), view);
+}
+
+/// How the sung time divides, and the practice on Sa.
+fn counted(sung: &SungTime, tone: &LongTone, view: &mut View) {
+    view.page_age_s = sung.sung_s;
+    // The first note counts when it ends: until then there is no share, not one of nothing.
+    view.judged_share = sung.held_share().filter(|_| sung.held_s + sung.oscillating_s > 0.0);
+    view.long_tone =
+        LongToneView { steady_s: tone.total_steady_s(), longest_s: tone.longest_steady_s, ..view.long_tone };
+}
+
 /// What the listener has newest.
 fn newest(live: &Live, view: &mut View) {
     let Some(snapshot) = live.snapshot else { return };
@@ -434,14 +461,7 @@ fn newest(live: &Live, view: &mut View) {
             row.summary = *summary;
         }
     }
-    view.page_age_s = snapshot.sung.sung_s;
-    view.judged_share = snapshot.sung.held_share();
-    let tone = &snapshot.long_tone;
-    view.long_tone = LongToneView {
-        steady_s: tone.total_steady_s(),
-        longest_s: tone.longest_steady_s,
-        goal_minutes: view.long_tone.goal_minutes,
-    };
+    counted(&snapshot.sung, &snapshot.long_tone, view);
     view.octave = snapshot.octave_remark.map(|octaves| {
         let side = if octaves > 0 { "above" } else { "below" };
         (format!("The voice lies an octave {side} the Sa that is set"), snapshot.octave_followed != 0)

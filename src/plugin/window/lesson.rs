@@ -127,6 +127,15 @@ pub(super) fn choices(links: &Links, session: &mut Session, view: &mut View) {
     session.lesson_key = Some(key);
 }
 
+/// Chooses an exercise to set up. One that runs, this or another, goes on: it ends when the user begins anew or ends it.
+pub(super) fn select(links: &Links, key: &str) {
+    if find(key).is_some() {
+        links.choices.change(|c| {
+            c.exercises.insert(SELECTED.to_owned(), key.to_owned());
+        });
+    }
+}
+
 impl Doer<'_> {
     pub(super) fn exercise(&mut self, run: Run) {
         let chosen = self.links.choices.chosen();
@@ -144,8 +153,15 @@ impl Doer<'_> {
 
     /// Keeps a setting; an exercise that runs begins anew with it.
     pub(super) fn option(&mut self, setting: &str, value: String) {
-        let exercise = selected(&self.links.choices.chosen());
+        let chosen = self.links.choices.chosen();
+        let exercise = selected(&chosen);
         let key = format!("{}.{setting}", exercise.key);
+        let now = exercise.settings.iter().find(|s| s.key == setting);
+        let now = now.map(|s| s.value(self::value(&chosen, exercise, setting).as_deref(), &self.view.targets));
+        // What is chosen again changes nothing.
+        if now.as_ref() == Some(&value) {
+            return;
+        }
         self.links.choices.change(|c| match value.parse() {
             Ok(minutes) if key == GOAL => c.goal_minutes = minutes,
             _ => {
@@ -155,15 +171,7 @@ impl Doer<'_> {
         let runs = self.links.bridge.history(|history| history.practice.exercise().map(|(e, _)| e.key));
         if runs == Some(exercise.key) {
             self.exercise(Run::Start);
-        }
-    }
-
-    pub(super) fn select(&mut self, key: &str) {
-        if find(key).is_some() {
-            self.links.choices.change(|c| {
-                c.exercises.insert(SELECTED.to_owned(), key.to_owned());
-            });
-            self.exercise(Run::End);
+            self.say("The exercise begins anew with that.");
         }
     }
 

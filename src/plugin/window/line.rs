@@ -155,7 +155,7 @@ impl Lines {
 
     /// The marks, and the marked moment that lies beside now.
     fn marks(&mut self, history: &History, replay: Option<u64>, draw: &Draw, view: &mut View) {
-        if view.marks.len() != history.marks.len() {
+        if !view.marks.iter().map(|m| &m.word).eq(history.marks.iter().map(|m| &m.word)) {
             let of = |(id, mark): (u64, &bridge::Mark)| Mark {
                 id,
                 time_s: mark.time.seconds(draw.rate),

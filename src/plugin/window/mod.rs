@@ -20,7 +20,7 @@ use crate::shell::bridge::{Bridge, Under};
 use crate::shell::choices::Choices;
 use crate::shell::kept::Keeper;
 use crate::shell::params::AchalaParams;
-use crate::units::Hertz;
+use crate::units::{Hertz, SampleTime};
 use act::Doer;
 pub use door::AchalaEditor;
 pub(crate) use door::editor;
@@ -56,6 +56,8 @@ pub(crate) struct Session {
     said_s: Option<f64>,
     /// Which marked moment lies beside now.
     replay: Option<u64>,
+    /// The moment that the window marked and whose word is still to come.
+    marked: Option<SampleTime>,
     /// Which note's line is shown.
     note: Option<usize>,
     /// Which note sounds, and until when.

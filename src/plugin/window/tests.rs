@@ -15,6 +15,7 @@ use crate::shell::capture::Capture;
 use crate::shell::choices::Choices;
 use crate::shell::export;
 use crate::shell::params::{AchalaParams, DroneTo, VoiceFrom};
+use crate::shell::state::Page;
 use crate::units::{Cents, Hertz, SampleRate, SampleTime, num};
 use nice_plug_egui::RepaintNotifier;
 use std::sync::Arc;
@@ -206,6 +207,9 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     assert_eq!(filler.view.again, [0]);
     assert_eq!(filler.view.marks.len(), 1);
     assert!((filler.view.marks[0].time_s - 4.1).abs() < 0.05, "{:?}", filler.view.marks);
+    instance.links.bridge.history(|h| h.name_mark(h.marks[0].time, "good Ga".into()));
+    filler.fill(&instance.links, &mut session, (0.0, false));
+    assert_eq!(filler.view.marks[0].word, "good Ga", "the word comes after the mark");
     (session.note, session.replay) = (Some(0), Some(0));
     filler.fill(&instance.links, &mut session, (0.0, false));
     let shown = filler.view.shown_note.as_ref().unwrap();
@@ -220,6 +224,10 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     let lines: Vec<&str> = table.lines().collect();
     assert!(lines[0].starts_with("start_s,end_s,swara,") && lines[0].ends_with(",bar,beat,sa_hz"), "{}", lines[0]);
     assert!(lines[1].ends_with(&format!(",6,1,{:.2}", sa().0)), "{}", lines[1]);
+    // The report bears the mark with its word, and each note's line in that list.
+    let page = export::page(&lesson).unwrap();
+    let mark = format!("<li>{:.2} s: good Ga</li>", filler.view.marks[0].time_s);
+    assert!(page.contains(&mark) && page.contains("data-of=\"no.\">1</td>"), "{mark}");
     // The transport stops: the singer is pointed to what is worth singing again.
     filler.fill(&instance.links, &mut session, (1.0, false));
     instance.transport.playing = false;
@@ -381,6 +389,67 @@ fn a_round_sounds_its_tone_listens_and_marks_what_was_sung() {
     instance.links.bridge.history(|h| h.practice.end());
     instance.sing(0.0, 0.5, |_| {});
     assert!(instance.out() < 1e-4, "with the exercise its tone ends");
+}
+
+#[test]
+fn an_exercise_that_is_chosen_again_goes_on_where_it_was() {
+    let instance = Instance::new();
+    let (links, mut session) = (&instance.links, Session::default());
+    let mut filler = Filler::new(links);
+    let place = lesson::place(links);
+    links.bridge.history(|h| {
+        h.practice.start(find("long-tone").unwrap(), &|_| None, (&place.0, place.1));
+        h.practice.pause(true);
+    });
+    for (key, chosen) in [("long-tone", "Long tone"), ("ear-first", "Ear first")] {
+        lesson::select(links, key);
+        filler.fill(links, &mut session, (1.0, false));
+        let running = filler.view.lesson.exercise.as_ref().expect("it was not ended");
+        assert!(running.paused && running.name == "Long tone");
+        assert_eq!(filler.view.lesson.exercises.label(), chosen);
+    }
+}
+
+#[test]
+fn before_the_sound_runs_the_meter_shows_what_was_kept() {
+    let mut sung = Instance::new();
+    sung.sing(above(5.0), 1.5, |_| {});
+    sung.sing(0.0, 0.7, |_| {});
+    let (instance, mut session) = (Instance::new(), Session::default());
+    let links = &instance.links;
+    let key = links.choices.page_key(links.params.sa_hz());
+    links.params.saved.pages.look(|pages| pages.open = Some(Page { key, meter: sung.engine.meter().clone() }));
+    let mut filler = Filler::new(links);
+    filler.fill(links, &mut session, (0.0, true));
+    assert_eq!(filler.view.meter[0].summary, sung.engine.meter().row(0));
+    assert!(filler.view.meter[0].summary.notes == 1 && filler.view.judged_share.is_some());
+}
+
+#[test]
+fn the_practice_on_sa_is_told_once_a_long_tone_was_begun() {
+    let (instance, mut session) = (Instance::new(), Session::default());
+    let links = &instance.links;
+    let mut filler = Filler::new(links);
+    let place = lesson::place(links);
+    for (key, begun) in [("fixed-round", false), ("long-tone", true)] {
+        links.bridge.history(|h| h.practice.start(find(key).unwrap(), &|_| None, (&place.0, place.1)));
+        links.bridge.history(|h| h.practice.end());
+        filler.fill(links, &mut session, (0.0, false));
+        assert_eq!(filler.view.long_tone.begun, begun, "{key}");
+    }
+}
+
+#[test]
+fn no_share_is_told_before_a_note_has_counted() {
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    instance.sing(above(0.0), 2.0, |_| {});
+    filler.fill(&instance.links, &mut session, (2.0, false));
+    assert_eq!(filler.view.judged_share, None);
+    instance.sing(0.0, 0.7, |_| {});
+    filler.fill(&instance.links, &mut session, (2.7, false));
+    assert!(filler.view.judged_share.is_some_and(|share| share > 0.8), "{:?}", filler.view.judged_share);
 }
 
 #[test]

@@ -1,0 +1,200 @@
+//! What is to be read from afar or with large text: sizes, and that figures stay.
+
+use super::super::sheets::Sheet;
+use super::super::view::{Face, View};
+use super::super::{Look, Window, sample};
+use super::{SIZES, pressing, shapes, texts};
+use egui::{Rect, Shape, Vec2, vec2};
+use egui_kittest::kittest::Queryable;
+
+/// Words that were broken within a letter's reach: the last of one row and the first of the next.
+fn broken(shape: &Shape, out: &mut Vec<String>) {
+    match shape {
+        Shape::Vec(shapes) => shapes.iter().for_each(|s| broken(s, out)),
+        Shape::Text(text) => {
+            for rows in text.galley.rows.windows(2).filter(|rows| !rows[0].ends_with_newline) {
+                let (last, first) = (rows[0].glyphs.last(), rows[1].glyphs.first());
+                if last.zip(first).is_some_and(|(a, b)| a.chr.is_alphanumeric() && b.chr.is_alphanumeric()) {
+                    out.push(format!("{:?} breaks before {:?}", text.galley.text(), rows[1].text()));
+                }
+            }
+        }
+        _ => {}
+    }
+}
+
+#[test]
+fn words_are_wrapped_at_words_only() {
+    let sheets = [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More];
+    for size in SIZES.into_iter().chain([vec2(960.0, 600.0)]) {
+        for (sheet, text_scale) in
+            sheets.into_iter().flat_map(|sheet| [1.0, 1.25, 1.5, 1.75, 2.0].map(|text_scale| (sheet, text_scale)))
+        {
+            for view in [sample::extreme(), sample::lesson(), sample::finding()] {
+                let (mut window, mut view) = (Window::new(), view);
+                window.memory.sheet = Some(sheet);
+                view.look.text_scale = text_scale;
+                let mut found = Vec::new();
+                shapes(&mut window, &view, (size, 1.0)).iter().for_each(|clipped| broken(&clipped.shape, &mut found));
+                assert!(found.is_empty(), "{sheet:?} {size:?} text {text_scale}: {found:#?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn header_and_exercise_have_one_size_each() {
+    let mut view = sample::normal();
+    view.lesson = sample::lesson().lesson;
+    let found = drawn(&view, SIZES[2]);
+    let height = |name: &str| found.iter().find(|(text, _)| text == name).unwrap().1.height();
+    for name in ["Singing", "Sa D3 · 2 kattai", "just", "71 % judged"] {
+        assert!((height(name) - height("Checking")).abs() < 1.0, "{name}");
+    }
+    // How far a long tone is is read from where one sings.
+    assert!(0.6 * height("0:42 of 2:00") * 162.0 / SIZES[2].y >= 3.5);
+}
+
+#[test]
+fn what_the_meters_figures_are_stands_above_them_with_the_unit() {
+    let mut view = sample::normal();
+    view.meter = sample::extreme().meter;
+    assert!(drawn(&view, SIZES[2]).iter().any(|(text, _)| text == "longest, s"));
+    assert!(drawn(&sample::normal(), SIZES[2]).iter().any(|(text, _)| text == "longest hold 4.6 s"));
+}
+
+#[test]
+fn all_of_a_chosen_notes_row_stands_out() {
+    let view = View { face: Face::Checking, ..sample::note_chosen() };
+    for dark in [true, false] {
+        let (mut window, mut view) = (Window::new(), view.clone());
+        view.look.dark = dark;
+        window.memory.checking.chosen = Some(1);
+        let look = Look::new(view.look, SIZES[2]);
+        let (mut rows, mut found, mut colors) = (Vec::new(), Vec::new(), Vec::new());
+        for clipped in shapes(&mut window, &view, (SIZES[2], 1.0)) {
+            if let Shape::Rect(r) = &clipped.shape
+                && r.fill == look.still
+                && r.rect.left() > SIZES[2].x / 2.0
+            {
+                rows.push(r.rect);
+            }
+            texts(&clipped.shape, &mut found);
+            if let Shape::Text(text) = &clipped.shape {
+                let color = text.galley.job.sections[0].format.color;
+                let color = if color == egui::Color32::PLACEHOLDER { text.fallback_color } else { color };
+                colors.push((text.galley.rect.translate(text.pos.to_vec2()).center(), color));
+            }
+        }
+        let row = rows.into_iter().max_by(|a, b| a.width().total_cmp(&b.width())).unwrap();
+        let within = found.iter().filter(|(_, at)| row.y_range().contains(at.center().y) && row.contains(at.center()));
+        assert_eq!(within.count(), 5, "name, place, offset, length and share: {row:?}");
+        // As on anything that is chosen: the contrast of these two is checked with the look.
+        let ink = if dark { look.ground } else { look.raised };
+        assert!(
+            colors.iter().filter(|(at, _)| row.contains(*at)).all(|(_, color)| *color == ink),
+            "dark {dark}: {colors:?}"
+        );
+    }
+}
+
+#[test]
+fn long_tone_practice_is_told_where_it_was_begun_and_is_not_cut() {
+    let told = |view: &View, size: Vec2, sheet: Option<Sheet>| {
+        let mut window = Window::new();
+        window.memory.sheet = sheet;
+        let mut found = Vec::new();
+        shapes(&mut window, view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        found.into_iter().find(|(text, _)| text.starts_with("Steady Sa"))
+    };
+    let mut view = View { face: Face::Checking, ..sample::normal() };
+    for (size, sheet) in [(SIZES[2], None), (SIZES[2], Some(Sheet::Settings)), (SIZES[1], Some(Sheet::Settings))] {
+        let (text, _) = told(&view, size, sheet).unwrap();
+        assert_eq!(text, "Steady Sa: 0:47 of 2:00; longest steady stretch 11.4 s", "{size:?} {sheet:?}");
+    }
+    view.long_tone.begun = false;
+    assert_eq!(told(&view, SIZES[2], None), None);
+}
+
+#[test]
+fn ones_own_microphone_is_no_connection() {
+    let mut view = View { face: Face::Teaching, ..sample::normal() };
+    pressing(view.clone(), None, None).get_by_label("Microphone: no fault heard");
+    pressing(view.clone(), Some(Sheet::State), None).get_by_label_contains("Microphone since listening began");
+    view.lesson.profiles.current = "A pupil".into();
+    pressing(view, None, None).get_by_label("Connection: no fault heard");
+}
+
+/// The words drawn in a window of that size, and where.
+fn drawn(view: &View, size: Vec2) -> Vec<(String, Rect)> {
+    let mut found = Vec::new();
+    shapes(&mut Window::new(), view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+    found
+}
+
+#[test]
+fn a_rounds_marks_and_its_advice_stand_large_beside_what_is_due() {
+    let view = sample::round_over();
+    let found = drawn(&view, SIZES[2]);
+    // Of the height of a line some six tenths are the capital; 13 inches are 162 mm high.
+    let mm = |text: &str, lines: f32| {
+        let rects = found.iter().filter(|(t, _)| t == text).map(|(_, rect)| rect.height());
+        0.6 * rects.fold(0.0, f32::max) / lines * 162.0 / SIZES[2].y
+    };
+    for (text, lines, least) in [
+        ("Listen: Sa", 1.0, 10.0),
+        ("In this round: Pa a little higher.", 1.0, 4.0),
+        ("on it (+3)", 1.0, 4.0),
+        ("35 cents low\nunsteady", 2.0, 4.0),
+    ] {
+        assert!(mm(text, lines) >= least, "{text}: {} mm", mm(text, lines));
+    }
+    pressing(view.clone(), None, None).get_by_label_contains("Pa a little higher. – Sa: on it (+3)");
+    // On the other faces the bar of the exercise says it as large as warnings are.
+    for face in [Face::Teaching, Face::Checking] {
+        let found = drawn(&View { face, ..view.clone() }, SIZES[2]);
+        for text in ["In this round: Pa a little higher.", "Sa: on it (+3)"] {
+            let height = found.iter().find(|(t, _)| t == text).unwrap().1.height();
+            assert!(0.6 * height * 162.0 / SIZES[2].y >= 3.5, "{face:?} {text}: {height}");
+        }
+    }
+}
+
+#[test]
+fn how_far_a_long_tone_is_stands_large_between_two_tones() {
+    let mut view = View { lesson: sample::lesson().lesson, caution_read: true, ..sample::empty() };
+    view.lesson.exercise.as_mut().unwrap().steps.clear();
+    let found = drawn(&view, SIZES[2]);
+    let height = found.iter().filter(|(t, _)| t == "0:42 of 2:00").map(|(_, r)| r.height()).fold(0.0, f32::max);
+    assert!(0.6 * height * 162.0 / SIZES[2].y >= 5.0, "{height}");
+}
+
+#[test]
+fn larger_text_keeps_the_meters_rows_and_their_figures() {
+    for (size, text_scale) in
+        [vec2(960.0, 600.0), SIZES[2]].into_iter().flat_map(|size| [1.0, 1.5, 1.75, 2.0].map(|text| (size, text)))
+    {
+        for face in [Face::Singing, Face::Teaching] {
+            let mut view = View { face, ..sample::normal() };
+            view.look.text_scale = text_scale;
+            let found = drawn(&view, size);
+            let figure = |starts: &str| found.iter().find(|(text, _)| text.starts_with(starts)).map(|(_, rect)| *rect);
+            // A median of each swara that was held, and its share or count.
+            for median in ["+3", "−9", "+18", "+6", "−26", "−12"] {
+                let rect =
+                    figure(median).unwrap_or_else(|| panic!("{median}: {face:?} {size:?} {text_scale} {found:?}"));
+                assert!(rect.height() >= 16.0, "{median}: {face:?} {size:?} {text_scale}: {rect:?}");
+            }
+            assert!(found.iter().any(|(text, _)| text.contains("94 %")), "{face:?} {size:?} {text_scale}");
+        }
+    }
+}
+
+#[test]
+fn more_swaras_than_cards_fit_leave_the_figures_of_the_one_that_sounds() {
+    let mut view = View { face: Face::Teaching, ..sample::extreme() };
+    (view.lesson.exercise, view.unheard_hz, view.look.text_scale) = (None, None, 1.25);
+    view.trouble = super::super::view::Trouble::default();
+    let found = drawn(&view, SIZES[2]);
+    assert!(found.iter().any(|(text, _)| text.starts_with("−100") && text.contains('±')), "{found:?}");
+}
