@@ -10,11 +10,11 @@
 //! old is counted. A bin in which the path is known is left alone while a voice has a harmonic there ([`Harmonics`]): a true
 //! Sa is coherent with the drone. What lies outside the voice tells by its coherence with the drone that the path has
 //! changed; the uncertainty is then raised everywhere (beside a voice not above what it was). Where the path begins comes
-//! from [`Delay`], while it is not known.
-//! A delay below 1 ms is learned to 13 dB only, and a microphone that is ahead of the drone hardly: nothing can be foretold.
-//! So whoever makes a drone tells it before it is sent.
-//! Cost: an update is six real FFTs of 8192 and 10240, one a hop, every 65 ms while the path is not known, with three of
-//! the search, else every 260 ms.
+//! from [`Delay`], while it is not known. What one tap explains is taken before all else ([`Path::take_echo`]).
+//! A microphone that is ahead of the drone is hardly learned: nothing can be foretold. So whoever makes a drone tells it
+//! before it is sent.
+//! Cost: an update is seven or eight real FFTs of 8192 and 10240, one a hop, every 65 ms while the path is not known, with
+//! three of the search, else every 260 ms.
 
 use super::delay::{Delay, LATEST};
 use super::half::{Half, OUT, SIDE, between, double};
@@ -80,6 +80,10 @@ const LOWER: f32 = 2.0;
 const FASTER: f32 = 3.0;
 /// How far the path may have strayed in [`SOON`] hops, as a share of its power (Enzner and Vary 2006: 1 - A^2).
 const DRIFT: f32 = 2e-4;
+/// Share of the error that one tap explains, from which it is taken alone (chosen on our own drones and sung clips).
+const ECHO: f32 = 0.8;
+/// Places that are tried for it.
+const ECHOES: usize = 8;
 /// Power of the drone in the window below which nothing is learned: -100 dBFS.
 const SILENT: f32 = 1e-4;
 /// A bin is known when its uncertainty has fallen to this share of the first.
@@ -111,7 +115,8 @@ pub(super) struct Path {
     hops: usize,
     every: usize,
     taps: Vec<f32>,
-    /// Which of them is the greatest.
+    /// Which of them would by themselves explain much of the error, with how much; and which is the greatest.
+    echoes: [(usize, f32); ECHOES],
     greatest: usize,
     wide: Vec<f32>,
     between: [f32; 2 * SIDE],
@@ -152,6 +157,7 @@ impl Path {
             hops: 0,
             every: SOON,
             taps: vec![0.0; TAPS],
+            echoes: [(0, 0.0); ECHOES],
             greatest: 0,
             wide: vec![0.0; 2 * TAPS],
             between: between(),
@@ -171,12 +177,17 @@ impl Path {
         }
     }
 
-    /// Takes a hop of both; true where the taps have changed.
-    pub(super) fn step(&mut self, sent: &[f32; HOP], heard: &[f32; HOP], f0: Option<Hertz>) -> bool {
+    /// Takes a hop of both before the drone can be heard: it fades in, and what was sent then is still on its way when it can.
+    pub(super) fn wait(&mut self, sent: &[f32; HOP], heard: &[f32; HOP], f0: Option<Hertz>) {
         let [of_drone, of_microphone] = &mut self.halves;
         self.drone.push(&of_drone.step(sent));
         self.microphone.push(&of_microphone.step(heard));
         self.harmonics.push(f0);
+    }
+
+    /// Takes a hop of both; true where the taps have changed.
+    pub(super) fn step(&mut self, sent: &[f32; HOP], heard: &[f32; HOP], f0: Option<Hertz>) -> bool {
+        self.wait(sent, heard, f0);
         self.heard = self.heard.saturating_add(1);
         self.hops += 1;
         // One piece of the work a hop, so that no hop is long.
@@ -202,9 +213,20 @@ impl Path {
                 let windowed = self.error.iter().zip(&self.shape).map(|(x, w)| x * w);
                 keep(&mut self.wrong, self.short.forward(windowed));
                 self.harmonics.mark(&mut self.voices);
+                if self.every == SELDOM {
+                    // What is known holds for all strings; nothing is left that one tap could explain.
+                    self.hops = 7;
+                }
             }
-            6 => self.weigh(),
+            6 => self.find_echoes(),
             7 => {
+                if self.take_echo() {
+                    let windowed = self.error.iter().zip(&self.shape).map(|(x, w)| x * w);
+                    keep(&mut self.wrong, self.short.forward(windowed));
+                }
+            }
+            8 => self.weigh(),
+            9 => {
                 let change = self.short.inverse(self.gained.iter().take(BINS).copied());
                 let mut greatest = (0, 0.0);
                 for (i, (tap, d)) in self.taps.iter_mut().zip(change).enumerate() {
@@ -214,16 +236,15 @@ impl Path {
                     }
                 }
                 self.greatest = greatest.0;
-            }
-            8 => {
-                double(&self.taps, &self.between, &mut self.wide);
+                let at_once = self.late == 0 && self.greatest < SIDE;
+                double(&self.taps, &self.between, at_once, &mut self.wide);
                 return true;
             }
-            9 if self.seeks() => {
+            10 if self.seeks() => {
                 self.delay.take(self.drone.last(Delay::DRONE, 0), self.microphone.last(Delay::MICROPHONE, 0));
             }
-            10 if self.seeks() => self.delay.cross(),
-            11 if self.seeks() => {
+            11 if self.seeks() => self.delay.cross(),
+            12 if self.seeks() => {
                 let found = self.delay.weigh();
                 return self.place(found);
             }
@@ -317,6 +338,58 @@ impl Path {
         }
     }
 
+    /// The taps that by themselves would explain most of the error outside the voice: the greatest maxima of the cross-correlation,
+    /// since a tone has one at every period.
+    fn find_echoes(&mut self) {
+        for (((to, voice), x), e) in self.gained.iter_mut().zip(&self.voices).zip(&self.sent).zip(&self.wrong) {
+            *to = if *voice == 0.0 { x.conj() * e } else { Complex::new(0.0, 0.0) };
+        }
+        let crossed = self.short.inverse(self.gained.iter().take(BINS).copied()).get(..TAPS).unwrap_or_default();
+        self.echoes = [(0, 0.0); ECHOES];
+        for (at, value) in crossed.iter().map(|c| c.abs()).enumerate() {
+            let beside = |i: Option<usize>| i.and_then(|i| crossed.get(i)).map_or(0.0, |c| c.abs());
+            if value > beside(at.checked_sub(1)) && value >= beside(Some(at + 1)) {
+                let place = self.echoes.partition_point(|(_, other)| *other >= value);
+                if let Some([.., smallest]) = self.echoes.get_mut(place..) {
+                    *smallest = (at, value);
+                    self.echoes.get_mut(place..).unwrap_or_default().rotate_right(1);
+                }
+            }
+        }
+    }
+
+    /// Takes one tap into the path where it alone is most of what is wrong: a single echo holds for strings that have not sounded
+    /// yet, of which the bins say nothing (a step of matching pursuit: Mallat and Zhang 1993). True where it was taken.
+    fn take_echo(&mut self) -> bool {
+        let mut best = (0, 0.0f32, 0.0f32);
+        for (at, _) in self.echoes {
+            let (mut power, mut error, mut both) = (f32::MIN_POSITIVE, f32::MIN_POSITIVE, 0.0f32);
+            let sent = self.sent_before.get(TAPS.saturating_sub(at)..).unwrap_or_default();
+            for ((x, e), w) in sent.iter().zip(&self.error).zip(&self.shape) {
+                let (x, e) = (x * w, e * w);
+                power += x * x;
+                error += e * e;
+                both += x * e;
+            }
+            let explains = both * both / (power * error);
+            if explains > best.1 {
+                best = (at, explains, both / power);
+            }
+        }
+        let (at, explains, gain) = best;
+        if explains < ECHO {
+            return false;
+        }
+        if let Some(tap) = self.taps.get_mut(at) {
+            *tap += gain;
+        }
+        let sent = self.sent_before.get(TAPS.saturating_sub(at)..).unwrap_or_default();
+        for (e, x) in self.error.iter_mut().zip(sent) {
+            *e -= gain * x;
+        }
+        true
+    }
+
     /// What comes through is no more than what is seen of it and what is foretold: the first look may have taken a step or a
     /// noise for the drone.
     fn lower(&mut self, ratio: f32, weight: f32) {
@@ -403,7 +476,7 @@ impl Path {
 
     /// Whether the path is known badly: the drone began less than two seconds ago, or it arrives as soon as it is told.
     pub(super) fn is_rough(&self) -> bool {
-        self.heard < YOUNG_HOPS || self.late == 0 && self.greatest < ROUGH_TO
+        self.heard < 400 || self.late == 0 && self.greatest < ROUGH_TO
     }
 
     /// Power of the drone that may be left, against what is foretold of it, per bin of the tracker's.
