@@ -66,16 +66,19 @@ impl Half {
     }
 }
 
-/// Doubles the rate of a path's taps, the path's gain unchanged: `wide` has twice the length of `taps`.
-pub(super) fn double(taps: &[f32], weights: &[f32; 2 * SIDE], wide: &mut [f32]) {
+/// Doubles the rate of a path's taps, the path's gain below 4 kHz unchanged: `wide` has twice the length of `taps`. A value
+/// before the first tap cannot be, so where the path begins `at_once` the first [`SIDE`] taps are not spread over what lies between: what they
+/// let through is the same below 4 kHz, and its mirror above, where nothing is asked of a path.
+pub(super) fn double(taps: &[f32], weights: &[f32; 2 * SIDE], at_once: bool, wide: &mut [f32]) {
+    let plain = if at_once { SIDE } else { 0 };
     let pairs = wide.as_chunks_mut::<2>().0;
-    for (pair, tap) in pairs.iter_mut().zip(taps.iter().copied().chain(std::iter::repeat(0.0))) {
-        *pair = [0.5 * tap, 0.0];
+    for (i, (pair, tap)) in pairs.iter_mut().zip(taps.iter().copied().chain(std::iter::repeat(0.0))).enumerate() {
+        *pair = [if i < plain { tap } else { 0.5 * tap }, 0.0];
     }
     for (k, weight) in weights.iter().enumerate() {
-        // The value after tap i weighs tap i + 1 + k - SIDE.
-        let (skipped, missing) = ((k + 1).saturating_sub(SIDE), SIDE.saturating_sub(k + 1));
-        for ([_, value], tap) in pairs.iter_mut().skip(missing).zip(taps.iter().skip(skipped)) {
+        // The value after tap i weighs tap i + 1 + k - SIDE, where that is spread.
+        let first = plain.max((k + 1).saturating_sub(SIDE));
+        for ([_, value], tap) in pairs.iter_mut().skip(first + SIDE - 1 - k).zip(taps.iter().skip(first)) {
             *value += 0.5 * weight * tap;
         }
     }
@@ -111,7 +114,7 @@ mod tests {
         let mut taps = [0.0; 400];
         taps[200] = 1.0;
         let mut wide = [0.0; 800];
-        double(&taps, &between(), &mut wide);
+        double(&taps, &between(), false, &mut wide);
         for hz in [50.0, 1000.0, 3600.0] {
             let angle = TAU * hz / 16_000.0;
             let real: f64 =

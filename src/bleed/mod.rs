@@ -6,6 +6,7 @@
 //! drone along it. Cost: about as much as the tracker; no hop does more than one long transform.
 
 mod delay;
+mod echo;
 mod filter;
 mod foreign;
 mod half;
@@ -14,6 +15,7 @@ mod line;
 mod newest;
 mod path;
 mod transform;
+mod worth;
 
 use crate::input::{ANALYSIS_RATE_HZ, HOP, Hop};
 use crate::pitch::{KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW, hann};
@@ -23,6 +25,7 @@ pub use foreign::{ForeignDrone, Tone, Tones};
 use newest::Newest;
 use path::{HOPS, LATEST_HOPS, Path};
 use transform::Transform;
+use worth::Worth;
 
 /// A hop with the known drone taken out.
 #[derive(Debug, Clone, Copy)]
@@ -33,6 +36,8 @@ pub struct Cleaned<'a> {
     pub left: &'a [f32],
     /// Whether it is so soft beside what was taken out that nothing in it is a voice.
     pub faint: bool,
+    /// Whether it is known that the drone was in it at all.
+    pub sure: bool,
 }
 
 /// By how much a drone should be told before it is sent, seconds. A host that makes up for the latency of its devices can put
@@ -50,6 +55,7 @@ pub struct KnownDrone {
     /// What is left of the microphone, and whether it is so soft that a voice in it may be the drone's own.
     rest: Newest,
     unsure: bool,
+    worth: Worth,
     shape: Vec<f32>,
     left: Vec<f32>,
     silent_for: usize,
@@ -71,9 +77,11 @@ const NEW: f32 = 2.0;
 /// What is left so far under what was taken out is no voice, dB: a voice as loud as the drone comes down to 10 under it, what
 /// is left of the drone alone seldom up to that.
 const FAINT_DB: f64 = 13.0;
-/// So far under it may be the drone's, whose way would never be learned if it were left alone as a voice; and where
-/// the way is known badly it is no voice (chosen on sung clips; 6 to 10 differ by a fifth of a point of the frames at 0 dB).
+/// So far under it may be the drone's, whose way would never be learned if it were left alone as a voice (chosen on sung
+/// clips; 6 to 10 differ by a fifth of a point of the frames at 0 dB).
 const UNSURE_DB: f64 = 8.0;
+/// Both, where the way is known badly (chosen likewise; 4.5 costs 3 points of the frames there).
+const ROUGH_DB: f64 = 6.0;
 /// Hops of silence after which nothing of the drone is left in the path.
 const SILENT_HOPS: usize = HOPS + LATEST_HOPS;
 
@@ -94,6 +102,7 @@ impl KnownDrone {
             heard: Newest::new(),
             rest: Newest::new(),
             unsure: false,
+            worth: Worth::new(),
             shape: hann(KNOWN_WINDOW).map(num::single).collect(),
             left: vec![0.0; KNOWN_BINS],
             silent_for: SILENT_HOPS,
@@ -108,17 +117,24 @@ impl KnownDrone {
         }
     }
 
-    /// Takes a hop; `None` where no drone sounds, and the hop is to be used as it is.
+    /// Takes a hop; `None` where no drone sounds or none of it is heard, and the hop is to be used as it is.
     pub fn clean(&mut self, hop: &Hop) -> Option<Cleaned<'_>> {
         let sent = hop.drone.unwrap_or([0.0; HOP]);
         let power = sent.iter().map(|x| x * x).sum::<f32>() / HOP as f32;
         self.silent_for = if power < SILENT { self.silent_for.saturating_add(1) } else { 0 };
         if self.silent_for >= SILENT_HOPS {
+            if hop.drone.is_some() {
+                self.path.wait(&sent, &hop.voice, self.f0);
+            }
             return None;
         }
         let heard = self.filter.step(&sent);
+        let late = self.path.late();
         if self.path.step(&sent, &hop.voice, self.f0) {
             self.filter.set(self.path.response(), self.path.late());
+            if self.path.late() != late {
+                self.worth.reset();
+            }
         }
         let mut cleaned = *hop;
         for (y, d) in cleaned.voice.iter_mut().zip(&heard) {
@@ -134,10 +150,18 @@ impl KnownDrone {
             *to = HIDDEN;
         }
         self.rest.push(&cleaned.voice);
+        if self.f0.is_none() {
+            self.worth.hop(&hop.voice, &cleaned.voice);
+        }
+        if !self.worth.is_given() {
+            self.unsure = false;
+            return None;
+        }
         let under = self.heard.level() - self.rest.level();
-        self.unsure = under > UNSURE_DB;
-        let faint = under > if self.path.is_rough() { UNSURE_DB } else { FAINT_DB };
-        Some(Cleaned { hop: cleaned, left: &self.left, faint })
+        let (unsure, faint) = if self.path.is_rough() { (ROUGH_DB, ROUGH_DB) } else { (UNSURE_DB, FAINT_DB) };
+        self.unsure = under > unsure;
+        let faint = under > faint;
+        Some(Cleaned { hop: cleaned, left: &self.left, faint, sure: self.worth.is_known() })
     }
 
     /// Tells what voice the tracker heard in the hop: what is known of the path there is not changed by it.
@@ -152,6 +176,7 @@ impl KnownDrone {
         self.heard.reset();
         self.rest.reset();
         self.unsure = false;
+        self.worth.reset();
         self.left.fill(0.0);
         self.silent_for = SILENT_HOPS;
         self.f0 = None;

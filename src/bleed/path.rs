@@ -10,13 +10,14 @@
 //! old is counted. A bin in which the path is known is left alone while a voice has a harmonic there ([`Harmonics`]): a true
 //! Sa is coherent with the drone. What lies outside the voice tells by its coherence with the drone that the path has
 //! changed; the uncertainty is then raised everywhere (beside a voice not above what it was). Where the path begins comes
-//! from [`Delay`], while it is not known.
-//! A delay below 1 ms is learned to 13 dB only, and a microphone that is ahead of the drone hardly: nothing can be foretold.
-//! So whoever makes a drone tells it before it is sent.
-//! Cost: an update is six real FFTs of 8192 and 10240, one a hop, every 65 ms while the path is not known, with three of
-//! the search, else every 260 ms.
+//! from [`Delay`], while it is not known. What one tap explains is taken before all else ([`Echo`]).
+//! A microphone that is ahead of the drone is hardly learned: nothing can be foretold. So whoever makes a drone tells it
+//! before it is sent.
+//! Cost: an update is seven or eight real FFTs of 8192 and 10240, one a hop, every 65 ms while the path is not known, with
+//! three of the search, else every 260 ms.
 
 use super::delay::{Delay, LATEST};
+use super::echo::Echo;
 use super::half::{Half, OUT, SIDE, between, double};
 use super::harmonics::Harmonics;
 use super::line::Line;
@@ -103,6 +104,7 @@ pub(super) struct Path {
     halves: [Half; 2],
     harmonics: Harmonics,
     delay: Delay,
+    echo: Echo,
     /// Hops by which the path is expected to begin late, and by which it does.
     expected: usize,
     late: usize,
@@ -146,6 +148,7 @@ impl Path {
             halves: [Half::new(), Half::new()],
             harmonics: Harmonics::new(WINDOW, ANALYSIS_RATE_HZ / 2.0, OUT),
             delay: Delay::new(),
+            echo: Echo::new(),
             expected: 0,
             late: 0,
             heard: 0,
@@ -171,12 +174,17 @@ impl Path {
         }
     }
 
-    /// Takes a hop of both; true where the taps have changed.
-    pub(super) fn step(&mut self, sent: &[f32; HOP], heard: &[f32; HOP], f0: Option<Hertz>) -> bool {
+    /// Takes a hop of both before the drone can be heard: it fades in, and what was sent then is still on its way when it can.
+    pub(super) fn wait(&mut self, sent: &[f32; HOP], heard: &[f32; HOP], f0: Option<Hertz>) {
         let [of_drone, of_microphone] = &mut self.halves;
         self.drone.push(&of_drone.step(sent));
         self.microphone.push(&of_microphone.step(heard));
         self.harmonics.push(f0);
+    }
+
+    /// Takes a hop of both; true where the taps have changed.
+    pub(super) fn step(&mut self, sent: &[f32; HOP], heard: &[f32; HOP], f0: Option<Hertz>) -> bool {
+        self.wait(sent, heard, f0);
         self.heard = self.heard.saturating_add(1);
         self.hops += 1;
         // One piece of the work a hop, so that no hop is long.
@@ -202,9 +210,15 @@ impl Path {
                 let windowed = self.error.iter().zip(&self.shape).map(|(x, w)| x * w);
                 keep(&mut self.wrong, self.short.forward(windowed));
                 self.harmonics.mark(&mut self.voices);
+                if self.every == SELDOM {
+                    // What is known holds for all strings; nothing is left that one tap could explain.
+                    self.hops = 7;
+                }
             }
-            6 => self.weigh(),
-            7 => {
+            6 => self.seek_echo(),
+            7 => self.take_echo(),
+            8 => self.weigh(),
+            9 => {
                 let change = self.short.inverse(self.gained.iter().take(BINS).copied());
                 let mut greatest = (0, 0.0);
                 for (i, (tap, d)) in self.taps.iter_mut().zip(change).enumerate() {
@@ -214,16 +228,15 @@ impl Path {
                     }
                 }
                 self.greatest = greatest.0;
-            }
-            8 => {
-                double(&self.taps, &self.between, &mut self.wide);
+                let at_once = self.late == 0 && self.greatest < SIDE;
+                double(&self.taps, &self.between, at_once, &mut self.wide);
                 return true;
             }
-            9 if self.seeks() => {
+            10 if self.seeks() => {
                 self.delay.take(self.drone.last(Delay::DRONE, 0), self.microphone.last(Delay::MICROPHONE, 0));
             }
-            10 if self.seeks() => self.delay.cross(),
-            11 if self.seeks() => {
+            11 if self.seeks() => self.delay.cross(),
+            12 if self.seeks() => {
                 let found = self.delay.weigh();
                 return self.place(found);
             }
@@ -317,6 +330,28 @@ impl Path {
         }
     }
 
+    /// How the error goes with the drone outside the voice, at each tap.
+    fn seek_echo(&mut self) {
+        for (((to, voice), x), e) in self.gained.iter_mut().zip(&self.voices).zip(&self.sent).zip(&self.wrong) {
+            *to = if *voice == 0.0 { x.conj() * e } else { Complex::new(0.0, 0.0) };
+        }
+        let crossed = self.short.inverse(self.gained.iter().take(BINS).copied());
+        self.echo.seek(crossed.get(..TAPS).unwrap_or_default());
+    }
+
+    /// Takes one tap into the path where it alone is most of what is wrong.
+    fn take_echo(&mut self) {
+        let Some((at, gain)) = self.echo.best(&self.sent_before, TAPS, &self.error, &self.shape) else { return };
+        if let Some(tap) = self.taps.get_mut(at) {
+            *tap += gain;
+        }
+        for (e, x) in self.error.iter_mut().zip(self.sent_before.iter().skip(TAPS - at)) {
+            *e -= gain * x;
+        }
+        let windowed = self.error.iter().zip(&self.shape).map(|(x, w)| x * w);
+        keep(&mut self.wrong, self.short.forward(windowed));
+    }
+
     /// What comes through is no more than what is seen of it and what is foretold: the first look may have taken a step or a
     /// noise for the drone.
     fn lower(&mut self, ratio: f32, weight: f32) {
@@ -403,7 +438,7 @@ impl Path {
 
     /// Whether the path is known badly: the drone began less than two seconds ago, or it arrives as soon as it is told.
     pub(super) fn is_rough(&self) -> bool {
-        self.heard < YOUNG_HOPS || self.late == 0 && self.greatest < ROUGH_TO
+        self.heard < 400 || self.late == 0 && self.greatest < ROUGH_TO
     }
 
     /// Power of the drone that may be left, against what is foretold of it, per bin of the tracker's.

@@ -100,10 +100,15 @@ impl Listener {
         front.push(block.voice, block.drone, |hop| {
             notes.view.clipped_samples += u64::from(hop.clipped);
             let frame = match bleed.clean(hop) {
-                Some(Cleaned { hop, left, faint }) => {
-                    foreign.pass();
-                    let frame = tracker.process_with(&hop, Some(left));
-                    F0Frame { voiced: frame.voiced && !faint, ..frame }
+                Some(Cleaned { hop: cleaned, left, faint, sure }) => {
+                    let frame = tracker.process_with(&cleaned, Some(left));
+                    let frame = F0Frame { voiced: frame.voiced && !faint, ..frame };
+                    if sure {
+                        foreign.pass();
+                    } else {
+                        foreign.listen(hop, frame);
+                    }
+                    frame
                 }
                 None => {
                     let frame = match foreign.clean(hop) {

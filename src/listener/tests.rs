@@ -248,14 +248,14 @@ fn a_drone_that_is_told_and_not_heard_changes_no_note() {
             for (a, b) in with.iter().zip(&without) {
                 let apart = (a.start.0 - num::int(before as f64) - b.start.0) as f64 / rate.hz();
                 let off = a.offset.0 - b.offset.0;
-                assert!(a.swara == b.swara && apart.abs() < 0.05 && off.abs() < 2.0, "{kind:?} {before}: {a:?} {b:?}");
+                assert!(a.swara == b.swara && apart.abs() < 0.006 && off.abs() < 0.1, "{kind:?} {before}: {a:?} {b:?}");
             }
         }
     }
 }
 
-/// Our own drone alone, told as it is told in the plugin: hardly a voice after its first second and none after two, however late
-/// it comes and however loud.
+/// Our own drone alone, told as it is told in the plugin, or as a file that is mixed in: hardly a voice after its first second
+/// and none after two, however late it comes and however loud.
 #[test]
 fn our_own_drone_alone_is_no_voice() {
     use crate::drone::{DroneSetting, Kind, render};
@@ -267,13 +267,12 @@ fn our_own_drone_alone_is_no_voice() {
         for sa in [130.81, 146.83, 220.0] {
             let setting = DroneSetting { sa: Hertz(sa), kind, ..DroneSetting::default() };
             let drone = render(&setting, rate, 12.0).unwrap();
-            for late_ms in [-15i32, 0, 8, 40, 120] {
+            for (ahead_ms, late_ms) in [(25, -15i32), (25, 0), (25, 8), (25, 40), (25, 120), (0, 0)] {
                 for gain in [0.05, 3.0] {
                     let band = Band { fixed: Cents(20.0), others: Cents(25.0) };
                     let mut listener = Listener::new(rate, Setting::new(Hertz(sa), targets, band));
-                    listener.told_ahead(true);
-                    // Told 25 ms before it is sent.
-                    let late = num::index(f64::from(25 + late_ms) * 16.0);
+                    listener.told_ahead(ahead_ms > 0);
+                    let late = num::index(f64::from(ahead_ms + late_ms) * 16.0);
                     let microphone = std::iter::repeat_n(0.0, late).chain(drone.iter().map(|x| gain * x));
                     let microphone: Vec<f32> = microphone.take(drone.len()).collect();
                     let mut voiced = Vec::new();
@@ -288,9 +287,12 @@ fn our_own_drone_alone_is_no_voice() {
                         voiced[from..to].iter().filter(|v| **v).count() as f64 / (to - from) as f64
                     };
                     // Where the delay is greater than what is told ahead, it has to be found first.
-                    let most = if late_ms > 100 { 0.3 } else { 0.12 };
+                    let most = if late_ms > 100 { 0.15 } else { 0.12 };
                     let (second, later) = (share(200, 400), share(400, 2300));
-                    assert!(second < most && later < 0.003, "{kind:?} {sa} {late_ms} ms {gain}: {second} {later}");
+                    assert!(
+                        second < most && later < 0.003,
+                        "{kind:?} {sa} {ahead_ms} {late_ms} ms {gain}: {second} {later}"
+                    );
                 }
             }
         }

@@ -171,7 +171,7 @@ impl ForeignDrone {
         for ((to, from), rest) in self.left.iter_mut().zip(spectrum).zip(&self.rest) {
             *to = LEFT * from.norm_sqr() + rest;
         }
-        Some(Cleaned { hop: cleaned, left: &self.left, faint: false })
+        Some(Cleaned { hop: cleaned, left: &self.left, faint: false, sure: true })
     }
 
     /// What the tracker made of the hop, less what is the drone.
@@ -271,6 +271,12 @@ impl ForeignDrone {
     #[must_use]
     pub fn tones(&self) -> &Tones {
         self.lines.tones()
+    }
+
+    /// Takes a hop and what was heard in it another way, while it is not sure that the drone is the one that is known.
+    pub fn listen(&mut self, hop: &Hop, frame: F0Frame) {
+        self.clean(hop);
+        let _ = self.judge(frame);
     }
 
     /// A hop goes another way, in which the drone is known: what was heard here ends.
