@@ -6,6 +6,7 @@
 //! drone along it. Cost: about as much as the tracker; no hop does more than one long transform.
 
 mod delay;
+mod echo;
 mod filter;
 mod foreign;
 mod half;

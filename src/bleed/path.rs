@@ -10,13 +10,14 @@
 //! old is counted. A bin in which the path is known is left alone while a voice has a harmonic there ([`Harmonics`]): a true
 //! Sa is coherent with the drone. What lies outside the voice tells by its coherence with the drone that the path has
 //! changed; the uncertainty is then raised everywhere (beside a voice not above what it was). Where the path begins comes
-//! from [`Delay`], while it is not known. What one tap explains is taken before all else ([`Path::take_echo`]).
+//! from [`Delay`], while it is not known. What one tap explains is taken before all else ([`Echo`]).
 //! A microphone that is ahead of the drone is hardly learned: nothing can be foretold. So whoever makes a drone tells it
 //! before it is sent.
 //! Cost: an update is seven or eight real FFTs of 8192 and 10240, one a hop, every 65 ms while the path is not known, with
 //! three of the search, else every 260 ms.
 
 use super::delay::{Delay, LATEST};
+use super::echo::Echo;
 use super::half::{Half, OUT, SIDE, between, double};
 use super::harmonics::Harmonics;
 use super::line::Line;
@@ -80,10 +81,6 @@ const LOWER: f32 = 2.0;
 const FASTER: f32 = 3.0;
 /// How far the path may have strayed in [`SOON`] hops, as a share of its power (Enzner and Vary 2006: 1 - A^2).
 const DRIFT: f32 = 2e-4;
-/// Share of the error that one tap explains, from which it is taken alone (chosen on our own drones and sung clips).
-const ECHO: f32 = 0.8;
-/// Places that are tried for it.
-const ECHOES: usize = 8;
 /// Power of the drone in the window below which nothing is learned: -100 dBFS.
 const SILENT: f32 = 1e-4;
 /// A bin is known when its uncertainty has fallen to this share of the first.
@@ -107,6 +104,7 @@ pub(super) struct Path {
     halves: [Half; 2],
     harmonics: Harmonics,
     delay: Delay,
+    echo: Echo,
     /// Hops by which the path is expected to begin late, and by which it does.
     expected: usize,
     late: usize,
@@ -115,8 +113,7 @@ pub(super) struct Path {
     hops: usize,
     every: usize,
     taps: Vec<f32>,
-    /// Which of them would by themselves explain much of the error, with how much; and which is the greatest.
-    echoes: [(usize, f32); ECHOES],
+    /// Which of them is the greatest.
     greatest: usize,
     wide: Vec<f32>,
     between: [f32; 2 * SIDE],
@@ -151,13 +148,13 @@ impl Path {
             halves: [Half::new(), Half::new()],
             harmonics: Harmonics::new(WINDOW, ANALYSIS_RATE_HZ / 2.0, OUT),
             delay: Delay::new(),
+            echo: Echo::new(),
             expected: 0,
             late: 0,
             heard: 0,
             hops: 0,
             every: SOON,
             taps: vec![0.0; TAPS],
-            echoes: [(0, 0.0); ECHOES],
             greatest: 0,
             wide: vec![0.0; 2 * TAPS],
             between: between(),
@@ -218,13 +215,8 @@ impl Path {
                     self.hops = 7;
                 }
             }
-            6 => self.find_echoes(),
-            7 => {
-                if self.take_echo() {
-                    let windowed = self.error.iter().zip(&self.shape).map(|(x, w)| x * w);
-                    keep(&mut self.wrong, self.short.forward(windowed));
-                }
-            }
+            6 => self.seek_echo(),
+            7 => self.take_echo(),
             8 => self.weigh(),
             9 => {
                 let change = self.short.inverse(self.gained.iter().take(BINS).copied());
@@ -338,56 +330,26 @@ impl Path {
         }
     }
 
-    /// The taps that by themselves would explain most of the error outside the voice: the greatest maxima of the cross-correlation,
-    /// since a tone has one at every period.
-    fn find_echoes(&mut self) {
+    /// How the error goes with the drone outside the voice, at each tap.
+    fn seek_echo(&mut self) {
         for (((to, voice), x), e) in self.gained.iter_mut().zip(&self.voices).zip(&self.sent).zip(&self.wrong) {
             *to = if *voice == 0.0 { x.conj() * e } else { Complex::new(0.0, 0.0) };
         }
-        let crossed = self.short.inverse(self.gained.iter().take(BINS).copied()).get(..TAPS).unwrap_or_default();
-        self.echoes = [(0, 0.0); ECHOES];
-        for (at, value) in crossed.iter().map(|c| c.abs()).enumerate() {
-            let beside = |i: Option<usize>| i.and_then(|i| crossed.get(i)).map_or(0.0, |c| c.abs());
-            if value > beside(at.checked_sub(1)) && value >= beside(Some(at + 1)) {
-                let place = self.echoes.partition_point(|(_, other)| *other >= value);
-                if let Some([.., smallest]) = self.echoes.get_mut(place..) {
-                    *smallest = (at, value);
-                    self.echoes.get_mut(place..).unwrap_or_default().rotate_right(1);
-                }
-            }
-        }
+        let crossed = self.short.inverse(self.gained.iter().take(BINS).copied());
+        self.echo.seek(crossed.get(..TAPS).unwrap_or_default());
     }
 
-    /// Takes one tap into the path where it alone is most of what is wrong: a single echo holds for strings that have not sounded
-    /// yet, of which the bins say nothing (a step of matching pursuit: Mallat and Zhang 1993). True where it was taken.
-    fn take_echo(&mut self) -> bool {
-        let mut best = (0, 0.0f32, 0.0f32);
-        for (at, _) in self.echoes {
-            let (mut power, mut error, mut both) = (f32::MIN_POSITIVE, f32::MIN_POSITIVE, 0.0f32);
-            let sent = self.sent_before.get(TAPS.saturating_sub(at)..).unwrap_or_default();
-            for ((x, e), w) in sent.iter().zip(&self.error).zip(&self.shape) {
-                let (x, e) = (x * w, e * w);
-                power += x * x;
-                error += e * e;
-                both += x * e;
-            }
-            let explains = both * both / (power * error);
-            if explains > best.1 {
-                best = (at, explains, both / power);
-            }
-        }
-        let (at, explains, gain) = best;
-        if explains < ECHO {
-            return false;
-        }
+    /// Takes one tap into the path where it alone is most of what is wrong.
+    fn take_echo(&mut self) {
+        let Some((at, gain)) = self.echo.best(&self.sent_before, TAPS, &self.error, &self.shape) else { return };
         if let Some(tap) = self.taps.get_mut(at) {
             *tap += gain;
         }
-        let sent = self.sent_before.get(TAPS.saturating_sub(at)..).unwrap_or_default();
-        for (e, x) in self.error.iter_mut().zip(sent) {
+        for (e, x) in self.error.iter_mut().zip(self.sent_before.iter().skip(TAPS - at)) {
             *e -= gain * x;
         }
-        true
+        let windowed = self.error.iter().zip(&self.shape).map(|(x, w)| x * w);
+        keep(&mut self.wrong, self.short.forward(windowed));
     }
 
     /// What comes through is no more than what is seen of it and what is foretold: the first look may have taken a step or a
