@@ -19,6 +19,7 @@ use crate::shell::choices::Choices;
 use crate::shell::kept::{self, Keeper};
 use crate::shell::params::{AchalaParams, Face};
 use crate::units::{SampleRate, SampleTime};
+use atomic_float::AtomicF32;
 use engine::{Channels, Engine, Frame, Knobs};
 use nice_plug::midi::Key;
 use nice_plug::prelude::*;
@@ -150,6 +151,7 @@ impl Plugin for Achala {
             pupil: self.choices.chosen().pupil.into(),
             repaint: self.repaint.clone(),
             keeper: self.keeper.clone(),
+            scale: AtomicF32::new(1.0),
         };
         Some(window::editor(Arc::new(links)))
     }

@@ -4,7 +4,6 @@
 //! one makes a fresh editor each time the window is opened.
 
 use super::{App, Links};
-use crate::shell::params::AchalaParams;
 use crate::shell::state::WindowMemory;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize, Size};
@@ -13,6 +12,7 @@ use nice_plug_egui::{
     EguiEditor, EguiEditorHandle, EguiEditorState, EguiNiceSettings, GraphicsConfig, baseview, create_egui_editor,
 };
 use std::error::Error;
+use std::sync::atomic::Ordering;
 use std::sync::{Arc, PoisonError};
 
 /// The smallest window in which nothing is cut, logical points.
@@ -28,9 +28,10 @@ pub(crate) fn editor(links: Arc<Links>) -> AchalaEditor {
     AchalaEditor { links }
 }
 
-/// Writes the window's size down in the project.
-pub(super) fn remember(params: &AchalaParams, size: baseview::WindowSize) {
-    let mut memory = params.saved.window.write().unwrap_or_else(PoisonError::into_inner);
+/// Writes the window's size down in the project; how dense its screen is belongs to the screen.
+pub(super) fn remember(links: &Links, size: baseview::WindowSize) {
+    links.scale.store(crate::units::num::single(size.scale_factor), Ordering::Relaxed);
+    let mut memory = links.params.saved.window.write().unwrap_or_else(PoisonError::into_inner);
     memory.width = crate::units::num::single(size.logical.width);
     memory.height = crate::units::num::single(size.logical.height);
 }
@@ -78,12 +79,16 @@ impl Editor for AchalaEditor {
         gui_context: GuiContext,
         host: Option<HostMethods>,
     ) -> Result<SpawnedEditor<Self::Handle>, Box<dyn Error>> {
+        if let Some(scale) = fallback_scale_factor {
+            self.links.scale.store(crate::units::num::single(scale), Ordering::Relaxed);
+        }
         let inner = self.inner().ok_or("the window could not be made")?;
         inner.spawn(parent, wait_for_parent, fallback_scale_factor, gui_context, host)
     }
 
     fn size(&self) -> NativeSize<u32> {
-        NativeSize::from_size(Size::Logical(self.logical().cast()), 1.0)
+        let scale = self.links.scale.load(Ordering::Relaxed);
+        NativeSize::from_size(Size::Logical(self.logical().cast()), f64::from(scale))
     }
 
     fn resize_hint(&self) -> ResizeHint {

@@ -22,6 +22,7 @@ use crate::shell::kept::Keeper;
 use crate::shell::params::AchalaParams;
 use crate::units::{Hertz, SampleTime};
 use act::Doer;
+use atomic_float::AtomicF32;
 pub use door::AchalaEditor;
 pub(crate) use door::editor;
 use fill::Filler;
@@ -41,6 +42,8 @@ pub(crate) struct Links {
     pub(crate) repaint: RepaintNotifier,
     /// What the stand-alone app keeps; `None` in a host.
     pub(crate) keeper: Option<Arc<Keeper>>,
+    /// Pixels a point of the screen on which the window was last, 1 before it was on any.
+    pub(crate) scale: AtomicF32,
 }
 
 /// What the choices of exercises and pupils were made from: settings, goal, pupil, page.
@@ -141,7 +144,7 @@ impl NiceEguiApp for App {
     }
 
     fn resized(&mut self, size: baseview::WindowSize) {
-        door::remember(&self.links.params, size);
+        door::remember(&self.links, size);
     }
 
     fn editor_closed(&mut self) {

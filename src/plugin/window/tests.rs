@@ -17,6 +17,7 @@ use crate::shell::export;
 use crate::shell::params::{AchalaParams, DroneTo, VoiceFrom};
 use crate::shell::state::Page;
 use crate::units::{Cents, Hertz, SampleRate, SampleTime, num};
+use atomic_float::AtomicF32;
 use nice_plug_egui::RepaintNotifier;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -77,6 +78,7 @@ impl Instance {
             pupil: String::new().into(),
             repaint: RepaintNotifier::new(),
             keeper: None,
+            scale: AtomicF32::new(1.0),
         });
         let transport = Transport { playing: false, position: None, bars: None };
         Self { links, engine, end, knobs, phase: 0.0, at: 0, transport, out: 0.0, loud: 0.12 }

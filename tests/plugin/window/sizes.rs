@@ -58,6 +58,7 @@ fn dense() {
     let mut stage = Stage::of(host);
     wait_for(&mut stage, SIZE);
     assert_eq!(remembered_size(&mut stage.host), (640, 360), "points are kept, not pixels");
+    assert_eq!(stage.host.said_size().unwrap(), (1280, 720), "a host is told pixels");
     stage.display.focus().unwrap();
     stage.turns("2", letter('2'), "Face");
     let share = drawn(&keep(&stage, "real-dense"));

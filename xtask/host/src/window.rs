@@ -213,6 +213,17 @@ impl Host {
         self.show(gui, display)
     }
 
+    /// The size that the plugin says its window has, pixels.
+    ///
+    /// # Errors
+    /// When it says none.
+    pub fn said_size(&mut self) -> Result<(u32, u32)> {
+        let handle = self.instance.plugin_handle();
+        let gui: PluginGui = handle.get_extension().ok_or("no window extension")?;
+        let size = gui.get_size(&handle).ok_or("the plugin says no size")?;
+        Ok((size.width, size.height))
+    }
+
     fn made(&mut self) -> Result<PluginGui> {
         let handle = self.instance.plugin_handle();
         let gui: PluginGui = handle.get_extension().ok_or("no window extension")?;
