@@ -1,5 +1,7 @@
 //! What the window shows of an engine that plays, without a host and without a screen: up to date, in time, and leaving nothing.
 
+mod asked;
+
 use super::fill::Filler;
 use super::finding::Finding;
 use super::{App, Links, Session, lesson};
@@ -34,6 +36,8 @@ struct Instance {
     at: usize,
     transport: Transport,
     out: f32,
+    /// The last block as it came out.
+    sound: Vec<f32>,
 }
 
 impl Instance {
@@ -75,7 +79,7 @@ impl Instance {
             keeper: None,
         });
         let transport = Transport { playing: false, position: None, bars: None };
-        Self { links, engine, end, knobs, phase: 0.0, at: 0, transport, out: 0.0 }
+        Self { links, engine, end, knobs, phase: 0.0, at: 0, transport, out: 0.0, sound: Vec::new() }
     }
 
     /// The largest sample that came out in the last block beside the voice.
@@ -99,6 +103,7 @@ impl Instance {
         let mut channels = Channels { main: &mut main, side: &[], own: &mut [] };
         self.engine.block(&mut channels, &self.knobs, self.transport, &mut self.end);
         self.out = samples.iter().zip(voice).fold(0.0, |peak, (out, voice)| peak.max((out - voice).abs()));
+        self.sound = samples.to_vec();
         self.at += BLOCK;
     }
 
