@@ -58,7 +58,7 @@ pub fn again(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actio
             if width(&text) + width(HEAR) > ui.available_size_before_wrap().x && key > 0 {
                 ui.end_row();
             }
-            ui.horizontal(|ui| one(ui, size, (view, &text, index, key), memory, actions));
+            one(ui, size, (view, &text, index, key), memory, actions);
         }
     });
 }

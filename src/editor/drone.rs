@@ -6,7 +6,7 @@
 use super::action::{Action, Chosen, DroneChange};
 use super::controls::choice;
 use super::look::Look;
-use super::numbers::{Number, number, part};
+use super::numbers::{Number, number};
 use super::view::DroneView;
 use super::words;
 use crate::drone::{PAIR_CENTS, PLUCK_S, TRIM_CENTS};
@@ -30,7 +30,6 @@ pub fn proposal(ui: &mut Ui, drone: &DroneView, actions: &mut Vec<Action>) {
 
 /// The drone's part of the sheet.
 pub fn block(ui: &mut Ui, look: &Look, drone: &DroneView, actions: &mut Vec<Action>) {
-    part(ui, look, "The drone");
     choice(ui, "Drone", (&drone.kind, Chosen::DroneKind), actions);
     choice(ui, "First string", (&drone.stringing, Chosen::Stringing), actions);
     if drone.kind.current == "reed" {

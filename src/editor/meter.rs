@@ -26,6 +26,8 @@ const LEAST_ROW: f32 = 17.0;
 /// A row of this height carries a large median, and its other figures below the axis, units; a lower one too, where its figures
 /// are larger for that.
 const TALL_ROW: f32 = 54.0;
+/// How far the frame of a row stands beside it, units.
+const FRAME: f32 = 5.0;
 /// Cards stand side by side where each gets so much, units.
 const LEAST_CARD: Vec2 = vec2(86.0, 96.0);
 
@@ -200,9 +202,9 @@ impl Parts {
         }
         let (l, c, r) = (self.axis.min, self.axis.center(), self.axis.max);
         let third = self.axis.span() * 0.29;
-        write(painter, (pos2(l, y), Align2::LEFT_CENTER), "− below", ink(), third);
+        write_first(painter, (pos2(l, y), Align2::LEFT_CENTER), &["− below", "−"], ink(), third);
         write(painter, (pos2(c, y), Align2::CENTER_CENTER), "swara", ink(), third);
-        write(painter, (pos2(r, y), Align2::RIGHT_CENTER), "above +", ink(), third);
+        write_first(painter, (pos2(r, y), Align2::RIGHT_CENTER), &["above +", "+"], ink(), third);
     }
 
     fn figures(&self, painter: &Painter, rect: Rect, look: &Look, row: &MeterRow) {
@@ -410,7 +412,8 @@ fn pressed(
     let pen = |focus: bool| if focus { Stroke::new(2.0, look.ink) } else { Stroke::new(2.0, look.still) };
     let focus = response.has_focus();
     if sounds || focus {
-        let rect = if focus { rect } else { rect.shrink(look.u(2.0)) };
+        // Beside the figures, not over them.
+        let rect = rect.expand2(vec2(look.u(FRAME), 0.0));
         ui.painter().rect_stroke(rect, 0.0, pen(focus), StrokeKind::Inside);
     }
     if sounds && focus {

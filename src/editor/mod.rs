@@ -187,10 +187,8 @@ impl Window {
         // Letters belong to the word even before its field was drawn.
         self.memory.typed = keys::typing(ui.ctx()) || self.memory.marking.is_some();
         let listens = view.finding.as_ref().is_some_and(|f| f.heard_s.is_some());
-        let busy = listens || view.lesson.exercise.is_some();
-        // What is heard as it was sung follows its line from frame to frame.
-        let moves = view.reading.is_some() && !view.frozen && !view.look.less_motion;
-        if moves || view.sounding.is_some() {
+        let busy = listens || view.sounding.is_some() || view.lesson.exercise.is_some();
+        if view.reading.is_some() && !view.frozen && !view.look.less_motion {
             ui.ctx().request_repaint();
         } else {
             ui.ctx().request_repaint_after_secs(if busy { BUSY_S } else { QUIET_S });

@@ -4,8 +4,7 @@
 //! handed over when the pointer lets go, what is tuned by ear at once.
 
 use super::controls::framed;
-use super::look::Look;
-use egui::{RichText, Slider, Ui, WidgetInfo};
+use egui::{Slider, Ui, WidgetInfo};
 
 /// A number and how it may be changed.
 #[derive(Debug, Clone, Copy)]
@@ -69,9 +68,4 @@ pub fn number(ui: &mut Ui, of: &Number<'_>) -> Option<f64> {
         response.changed().then_some(value).filter(|value| (value - of.value).abs() > of.step / 2.0)
     })
     .inner
-}
-
-/// A heading of a part of a sheet.
-pub fn part(ui: &mut Ui, look: &Look, name: &str) {
-    ui.label(RichText::new(name).strong().color(look.ink));
 }

@@ -32,7 +32,6 @@ impl Rest {
     }
 
     /// Whether a rest is due.
-
     pub(super) fn due(&self) -> bool {
         self.sung_s >= AFTER_S
     }

@@ -90,6 +90,33 @@ fn swaras_of_one_way_only_are_ticked_in_the_live_picture_and_in_the_frozen_one()
     assert!(!found.is_empty() && !found.contains(&true), "down only: {found:?}");
 }
 
+#[test]
+fn what_a_thin_line_says_is_drawn_in_no_parting_hair() {
+    for (dark, frozen, face) in [true, false]
+        .into_iter()
+        .flat_map(|dark| [(dark, true, Face::Teaching), (dark, false, Face::Singing), (dark, false, Face::Teaching)])
+    {
+        let mut view = View { face, frozen, ..sample::normal() };
+        view.look.dark = dark;
+        let mut window = Window::new();
+        let drawn = shapes(&mut window, &view, (SIZES[2], 1.0));
+        let look = look::Look::new(view.look, SIZES[2]);
+        let inside = window.memory.face_area.shrink(2.0);
+        // Each has its contrast by the test of the colours.
+        let known = [look.voice, look.still, look.ink, look.quiet, look.rule];
+        let (mut rules, mut lines) = (0, 0);
+        for clipped in &drawn {
+            let Shape::LineSegment { points, stroke } = &clipped.shape else { continue };
+            if points.iter().all(|p| inside.contains(*p)) {
+                assert!(known.contains(&stroke.color), "{face:?} dark {dark}: {points:?} in {:?}", stroke.color);
+                rules += u32::from(stroke.color == look.rule);
+                lines += 1;
+            }
+        }
+        assert!(rules > 5 && lines > rules, "{face:?} frozen {frozen}: {rules} of {lines}");
+    }
+}
+
 /// Sizes in which something is written too small to be read.
 fn too_small(shape: &Shape, out: &mut Vec<(String, f32)>) {
     match shape {

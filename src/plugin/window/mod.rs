@@ -155,6 +155,10 @@ impl NiceEguiApp for App {
         self.actions.extend(self.session.adopt.take().map(Action::AdoptSa));
         replay::go_on(&self.links, &mut self.session, gui, time_s);
         let ctx = ui.ctx().clone();
+        if self.session.replaying.is_some() {
+            // It follows its line from frame to frame.
+            ctx.request_repaint();
+        }
         let mut doer = Doer { links: &self.links, session: &mut self.session, gui, view, ctx, time_s };
         for action in self.actions.drain(..) {
             doer.act(action);

@@ -56,7 +56,8 @@ impl Replaying {
             (Some(a), Some(b)) if b.0 > a.0 => a.1 + (b.1 - a.1) * ((since - a.0) / (b.0 - a.0)).clamp(0.0, 1.0),
             (a, b) => a.or(b)?.1,
         };
-        let left = (self.until_s - time_s).min(LEFT_S);
+        let left = self.until_s - time_s;
+        let left = if self.line.len() > 1 { left.min(LEFT_S) } else { left };
         Some(Some(Command::Play(Cents(cents), num::single(left))))
     }
 }
@@ -147,13 +148,23 @@ pub(super) fn reference(links: &Links, session: &mut Session, view: &View, swara
 impl Doer<'_> {
     /// Sounds a note of the list as it was sung, or the swara that it was to be.
     pub(super) fn play(&mut self, index: usize, target: bool) {
-        self.hush();
+        // From one note to the next a drone that was lent goes on.
+        let before = self.session.replaying.take().is_some_and(|replaying| replaying.lent);
         self.reference(None);
         let lends = !self.without_sound();
         match begin((self.links, self.session), self.view, (index, target), (self.time_s, lends)) {
             Some(true) => self.set(Field::DroneOn, Move::Whole(1.0)),
-            Some(false) => {}
-            None => self.say_silent(),
+            Some(false) => {
+                if let Some(replaying) = &mut self.session.replaying {
+                    replaying.lent = before;
+                }
+            }
+            None => {
+                self.say_silent();
+                if before {
+                    self.set(Field::DroneOn, Move::Whole(0.0));
+                }
+            }
         }
     }
 

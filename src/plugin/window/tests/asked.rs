@@ -257,3 +257,20 @@ fn an_exercise_that_was_long_tells_the_window_of_the_rest() {
         assert_eq!(running.call, if key == "long-tone" { "Done" } else { "Rest now" }, "{key}");
     }
 }
+
+#[test]
+fn the_share_of_right_answers_is_the_pupils_own() {
+    let instance = Instance::new();
+    let (mut session, mut filler) = (Session::default(), Filler::new(&instance.links));
+    let place = super::lesson::place(&instance.links);
+    let exercise = super::find("ear-first").unwrap();
+    instance.links.bridge.history(|h| h.practice.start(exercise, &|_| None, (&place.0, place.1)));
+    instance.links.params.saved.ear.count(true);
+    let mut told = |session: &mut Session| {
+        filler.fill(&instance.links, session, (1.0, false));
+        filler.view.lesson.exercise.as_ref().unwrap().progress_text.clone()
+    };
+    assert!(told(&mut session).contains("in all 1 of 1"), "the project's, where no pupil is chosen");
+    session.ear = Some(crate::shell::state::EarRecord { answers: 4, right: 3 });
+    assert!(told(&mut session).contains("in all 3 of 4"));
+}
