@@ -102,10 +102,10 @@ pub fn strip(ui: &mut Ui, look: &Look, view: &View, running: &ExerciseView, acti
         }
         steps(ui, running, size);
     });
+    // A rest comes before what was noticed.
     if !running.rest.is_empty() {
         ui.label(RichText::new(&running.rest).size(size));
-    }
-    if !running.told.is_empty() && !running.hides {
+    } else if !running.told.is_empty() && !running.hides {
         ui.label(RichText::new(&running.told).size(if running.stands { look.far } else { size }));
     }
 }

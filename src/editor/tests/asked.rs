@@ -5,7 +5,7 @@ use super::super::keys::Press;
 use super::super::sheets::Sheet;
 use super::super::view::{Face, Proposal, View};
 use super::super::{Window, nudge, sample, words};
-use super::{SIZES, asked, click, pressing, shapes, texts, type_keys};
+use super::{SIZES, asked, click, cut, pressing, shapes, texts, type_keys};
 use crate::swara::Swara;
 use egui::Key;
 use egui::accesskit::Role;
@@ -193,6 +193,14 @@ fn a_rest_that_is_due_is_told_beside_the_exercise() {
     view.lesson.exercise.as_mut().unwrap().rest = crate::exercise::REST.into();
     for face in super::FACES {
         pressing(View { face, ..view.clone() }, None, None).get_by_label_contains("Rest the voice, drink water");
+    }
+    for (size, face) in SIZES.into_iter().flat_map(|size| super::FACES.map(|face| (size, face))) {
+        for text_scale in [1.0, 2.0] {
+            let mut view = View { face, ..view.clone() };
+            view.look.text_scale = text_scale;
+            let cut = cut(&shapes(&mut Window::new(), &view, (size, 1.0)), size, face == Face::Checking);
+            assert!(cut.is_empty(), "{face:?} {size:?} text {text_scale}: {cut:#?}");
+        }
     }
     let mut view = sample::ear_asked();
     view.lesson.exercise.as_mut().unwrap().rest = crate::exercise::REST.into();
