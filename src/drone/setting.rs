@@ -4,7 +4,7 @@
 //! from it the exact frequency of every string and every reed (Hz). Drone Pa is 3/2 and drone Ma 4/3 of Sa in every
 //! tuning; only Ri, Ga, Dha and Ni follow the tuning in force. Costs nothing; validated once, before it is used.
 //!
-//! What it does not handle: choosing a stringing for a raga (that is proposed elsewhere and never switched by itself).
+//! What it does not handle: choosing a stringing for a raga (`proposal.rs` proposes one; it is never switched by itself).
 
 use crate::units::{Cents, Decibels, Hertz};
 use serde::{Deserialize, Serialize};

@@ -20,6 +20,8 @@ const HELD: usize = 6;
 const PARTIALS: usize = 24;
 /// No partial above this, Hz: where a sung vowel has little (common practice, no source).
 const TOP_HZ: f64 = 5_000.0;
+/// A reference tone follows steps up to this without a new onset, cents: less than from one swara to the next.
+const FOLLOWED_CENTS: f64 = 60.0;
 /// Attack and release, seconds: soft, so that the beats, not the onset, are heard.
 const ATTACK_S: f64 = 0.08;
 const RELEASE_S: f64 = 0.12;
@@ -91,12 +93,26 @@ impl Tones {
     /// Starts, changes or ends the reference tone.
     pub(super) fn reference(&mut self, tone: Option<ReferenceTone>) {
         if self.reference != tone {
-            self.reference = tone;
+            let before = std::mem::replace(&mut self.reference, tone);
+            if before.zip(tone).is_some_and(|(a, b)| self.follows(a, b)) {
+                return;
+            }
             self.release(Owner::Reference);
             if let Some(ReferenceTone { hz, level }) = tone {
                 self.start(Owner::Reference, hz, level.amplitude());
             }
         }
+    }
+
+    /// A tone that moves by a small step goes on sounding there, without a new onset: what is heard as it was sung.
+    fn follows(&mut self, from: ReferenceTone, to: ReferenceTone) -> bool {
+        let near = to.hz.cents_above(from.hz).is_some_and(|cents| cents.0.abs() <= FOLLOWED_CENTS);
+        let sounds = |tone: &&mut Tone| tone.held && tone.owner == Owner::Reference;
+        let Some(tone) = self.tones.iter_mut().find(sounds).filter(|_| near && to.level == from.level) else {
+            return false;
+        };
+        tone.turning.turn_at(to.hz.0, self.rate_hz);
+        true
     }
 
     /// A key goes down; `strength` 0 to 1.

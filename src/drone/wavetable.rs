@@ -91,6 +91,11 @@ impl Turning {
         Self { phase: 0.0, step: (hz / rate_hz).clamp(0.0, 0.5) }
     }
 
+    /// Goes on at another frequency, from the phase where it is.
+    pub(super) fn turn_at(&mut self, hz: f64, rate_hz: f64) {
+        self.step = (hz / rate_hz).clamp(0.0, 0.5);
+    }
+
     /// The phase now, turns, and one sample on.
     #[inline]
     pub(super) fn next(&mut self) -> f64 {

@@ -3,6 +3,7 @@
 //! Out of [`super::Window::ui`], in the order in which it was asked. Values of parameters are normalised, 0 to 1.
 
 use super::view::{Face, LookChoice};
+use crate::swara::Swara;
 use crate::units::Hertz;
 
 /// A parameter, named once for good.
@@ -109,6 +110,23 @@ pub enum Run {
     End,
 }
 
+/// What is set of the drone beside its kind and its first string.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum DroneChange {
+    /// Whether a Ni string follows the first.
+    Fifth(bool),
+    /// From pluck to pluck, seconds.
+    Pluck(f64),
+    /// How far the two strings of madhya Sa lie apart, cents.
+    Pair(f64),
+    /// Trim of the string at this place, cents.
+    Trim(usize, f64),
+    /// Whether the reed at this position sounds.
+    Reed(u8, bool),
+    /// The reeds follow the first string again.
+    PlainReeds,
+}
+
 /// What the user asks for.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Action {
@@ -134,6 +152,14 @@ pub enum Action {
     Mark,
     /// The word of the moment that was marked last; may be empty.
     Word(String),
+    /// Another word for this marked moment; may be empty.
+    NameMark(u64, String),
+    /// Something of the drone is set.
+    Drone(DroneChange),
+    /// The target at this position (semitones above Sa) lies so many cents from where the tuning has it.
+    Nudge(u8, f64),
+    /// Sound this swara in the tuning in force and the singer's register; `None` ends it.
+    Reference(Option<Swara>),
     /// Lay this marked moment beside now; `None` takes it away.
     Replay(Option<u64>),
     /// Sound note `n` of the list against the drone, as it was sung.

@@ -3,14 +3,15 @@
 //! In: parts of [`View`]. Out: drawing and [`Action`]s. Which notes are worth it was decided before.
 
 use super::action::{Action, Export};
+use super::again::{again, hear, place};
 use super::figure::Figure;
 use super::look::{Look, write};
-use super::meter::meter;
+use super::meter::{Meter, meter};
 use super::view::{NoteRow, View};
+use super::ways::Ways;
 use super::words;
 use crate::note::Kind;
-use crate::swara::Sthayi;
-use egui::{Button, Grid, Rect, RichText, ScrollArea, Ui, UiBuilder, vec2};
+use egui::{Button, Grid, Rect, RichText, ScrollArea, Ui, UiBuilder, pos2, vec2};
 
 /// Seconds of line shown before and after a note.
 pub const AROUND_S: f64 = 0.5;
@@ -19,7 +20,7 @@ pub const AROUND_S: f64 = 0.5;
 const EDGE_S: f64 = 0.15;
 
 /// Columns of the list as wide as this or more are spread over its width, units.
-const LEAST_COLUMN: f32 = 84.0;
+const LEAST_COLUMN: f32 = 74.0;
 /// What a spread column takes of its part at least: the widest may need more.
 const COLUMN_SHARE: f32 = 0.94;
 
@@ -95,6 +96,10 @@ pub fn checking(
     actions: &mut Vec<Action>,
 ) {
     let area = area.shrink2(vec2(look.u(12.0), look.u(4.0)));
+    // They lead, whatever the window's shape.
+    let lead = ui.scope_builder(UiBuilder::new().max_rect(area), |ui| again(ui, look, view, memory, actions));
+    let top = (lead.response.rect.bottom() + look.u(6.0)).min(area.bottom());
+    let area = Rect::from_min_max(pos2(area.left(), top), area.max);
     let wide = area.width() >= look.u(780.0);
     let (left, right) = if wide {
         area.split_left_right_at_x(area.left() + area.width() * 0.5)
@@ -105,7 +110,7 @@ pub fn checking(
     let practice = words::long_tone(&view.long_tone);
     let foot = if practice.is_some() { look.u(22.0) } else { 0.0 };
     let (left, foot) = left.split_top_bottom_at_y(left.bottom() - foot);
-    meter(ui, left, look, &view.meter, view.band);
+    meter(ui, left, look, &Meter::of(view), actions);
     if let Some(practice) = practice {
         let response = ui.interact(foot, ui.scope_id().with("practice"), egui::Sense::hover());
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, &practice));
@@ -115,48 +120,18 @@ pub fn checking(
     ui.scope_builder(UiBuilder::new().max_rect(right), |ui| {
         ui.set_clip_rect(right.intersect(ui.clip_rect()));
         if wide {
-            again(ui, look, view, memory, actions);
             notes(ui, look, view, memory, actions);
         } else {
             // Too low for a list under its tools: all of it scrolls.
             ScrollArea::vertical().id_salt("checking").auto_shrink(false).show(ui, |ui| {
-                again(ui, look, view, memory, actions);
                 notes(ui, look, view, memory, actions);
             });
         }
     });
 }
 
-fn place(row: &NoteRow) -> String {
-    row.bar_beat.map_or_else(|| words::clock(row.start_s), |(bar, beat)| format!("bar {bar}.{beat}"))
-}
-
-/// The notes most worth singing again.
-fn again(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: &mut Vec<Action>) {
-    if view.again.is_empty() {
-        ui.label(RichText::new("No note to sing again yet.").color(look.quiet));
-        return;
-    }
-    ui.label(RichText::new("Most worth singing again").strong().size(look.far_up_to(17.0)));
-    ui.horizontal_wrapped(|ui| {
-        for i in view.again.iter().take(3) {
-            let Some(row) = view.notes.get(*i) else { continue };
-            let n = &row.note;
-            let register = if n.sthayi == Sthayi::MADHYA { String::new() } else { format!("{} ", n.sthayi.name()) };
-            let text = format!("{register}{} {} at {}", n.swara.short(), words::signed(n.offset), place(row));
-            let button = ui
-                .button(RichText::new(text).size(look.far_up_to(18.0)))
-                .on_hover_text("show its line; sound it against the drone below");
-            if button.clicked() {
-                choose(memory, Some(*i), actions);
-                memory.reveal = true;
-            }
-        }
-    });
-}
-
 /// Another note is looked at, or none.
-fn choose(memory: &mut Checking, which: Option<usize>, actions: &mut Vec<Action>) {
+pub fn choose(memory: &mut Checking, which: Option<usize>, actions: &mut Vec<Action>) {
     memory.chosen = which;
     actions.push(Action::ShowNote(which));
 }
@@ -167,8 +142,11 @@ fn looked_at(ui: &mut Ui, look: &Look, view: &View, index: usize, actions: &mut 
     ui.horizontal_wrapped(|ui| {
         let sounds = view.sounding == Some(index);
         let sung = ui.add(Button::selectable(sounds, "Hear it as sung").frame_when_inactive(true));
-        if sung.on_hover_text("its pitch, as long as it was held: against the drone it beats as it did").clicked() {
-            actions.push(if sounds { Action::Hush } else { Action::PlayNote(index) });
+        if sung
+            .on_hover_text("its line as a tone, drift and waver included: against the drone it beats as it did")
+            .clicked()
+        {
+            hear(view, index, actions);
         }
         if ui.button("Hear the swara").on_hover_text("where it should have been").clicked() {
             actions.push(Action::PlayTarget(index));
@@ -184,7 +162,8 @@ fn looked_at(ui: &mut Ui, look: &Look, view: &View, index: usize, actions: &mut 
     let span = (row.start_s - AROUND_S, row.end_s + AROUND_S);
     // A spike of its onset is no reason to draw the rest small.
     let meant = Some((row.start_s + EDGE_S, row.end_s - EDGE_S)).filter(|(from, to)| to > from);
-    Figure { line: &shown.line, targets: &view.targets, marks: &[], span, meant }.draw(&painter, rect, look);
+    let ways = Ways::of(view);
+    Figure { line: &shown.line, targets: &view.targets, ways, marks: &[], span, meant }.draw(&painter, rect, look);
 }
 
 /// Every held note.
@@ -221,7 +200,9 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
     let row = ui.spacing().interact_size.y;
     // All of the width is used, where the list has more than it needs.
     let others = list.iter().any(|i| view.notes.get(*i).is_some_and(|row| row.under_another(view.sa)));
-    let columns = if others { 6 } else { 5 };
+    // Bar and beat, and the time, each in its place.
+    let bars = list.iter().any(|i| view.notes.get(*i).is_some_and(|row| row.bar_beat.is_some()));
+    let columns = 5 + usize::from(others) + usize::from(bars);
     let each = ui.available_width() / columns as f32 - ui.spacing().item_spacing.x;
     let each = if each >= look.u(LEAST_COLUMN) { each * COLUMN_SHARE } else { 0.0 };
     let size = if each > 0.0 { look.far_up_to(17.0) } else { look.body().size };
@@ -245,12 +226,16 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
                 let name = format!("{} {}", n.swara.short(), n.sthayi.name());
                 let chosen = memory.chosen == Some(i);
                 let name = Button::selectable(chosen, RichText::new(name).size(size));
-                if ui.add(name).on_hover_text("show its line").clicked() {
+                let hover = format!("show its line\nsthayi: {}", words::explain("sthayi"));
+                if ui.add(name).on_hover_text(hover).clicked() {
                     choose(memory, (!chosen).then_some(i), actions);
                 }
                 let ink = if chosen { on_lit } else { look.ink };
                 let cell = |text: String| RichText::new(text).size(size).color(ink);
-                ui.label(cell(place(row)));
+                if bars {
+                    ui.label(cell(row.bar_beat.map_or_else(|| "–".to_owned(), |_| place(row))));
+                }
+                ui.label(cell(words::clock(row.start_s)));
                 ui.label(cell(words::signed(n.offset)).monospace());
                 ui.label(cell(format!("{:.1} s", row.end_s - row.start_s)));
                 ui.label(cell(format!("{:.0} % in", n.in_tune * 100.0)));

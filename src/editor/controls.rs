@@ -45,7 +45,10 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
         let hz = format!("{:.1} Hz", view.sa.0);
         let name = RichText::new(format!("Sa {}", view.tonic)).strong().size(size);
         let tonic = ui.add(Button::new(name).frame_when_inactive(false));
-        if tonic.on_hover_text(format!("madhya Sa at {hz}: find it, or shift it to Ma and back")).clicked() {
+        if tonic
+            .on_hover_text(format!("madhya Sa at {hz}: find it, or shift it to Ma and back\n{}", words::about_sa()))
+            .clicked()
+        {
             presses.push(Press::Tonic);
         }
         belongs(ui, look, view, size);
@@ -72,9 +75,10 @@ fn belongs(ui: &mut Ui, look: &Look, view: &View, size: f32) {
     let layout = egui::Layout::left_to_right(egui::Align::Center);
     ui.allocate_ui_with_layout(place, layout, |ui| {
         let name = ui.add(egui::Label::new(quiet(&raga)).truncate());
-        name.on_hover_text(format!("scale or raga: {raga}"));
+        name.on_hover_text(format!("scale or raga: {raga}\nraga: {}", words::explain("raga")));
     });
-    ui.add(egui::Label::new(quiet(&tuning)).truncate()).on_hover_text(format!("tuning: {tuning}"));
+    ui.add(egui::Label::new(quiet(&tuning)).truncate())
+        .on_hover_text(format!("tuning: {tuning}\n{}", words::explain("tuning")));
     if let Some(text) = judged.filter(|_| shown) {
         let page = words::clock(view.page_age_s);
         let hover = format!("of the sung time this share could be judged; {page} sung on this page");
@@ -404,7 +408,7 @@ fn level(ui: &mut Ui, look: &Look, view: &View) {
     let share = |db: f64| crate::units::num::single(((db + 60.0) / 60.0).clamp(0.0, 1.0));
     let bar = rect.shrink2(egui::vec2(0.0, look.u(7.0)));
     let painter = ui.painter();
-    painter.rect_filled(bar, 0.0, look.hair);
+    painter.rect_stroke(bar, 0.0, egui::Stroke::new(1.0, look.rule), egui::StrokeKind::Inside);
     let full = egui::Rect::from_min_size(bar.min, egui::vec2(bar.width() * share(view.level.0), bar.height()));
     painter.rect_filled(full, 0.0, look.voice);
     let notch = bar.left() + bar.width() * share(-12.0);
@@ -452,8 +456,7 @@ pub fn framed(ui: &mut Ui, slider: Slider<'_>) -> Response {
     let layout = egui::Layout::left_to_right(egui::Align::Center);
     ui.allocate_ui_with_layout(size, layout, |ui| {
         // The rail, seen on any ground.
-        let rail = ui.visuals().widgets.noninteractive.bg_stroke.color;
-        ui.visuals_mut().widgets.inactive.bg_fill = rail;
+        ui.visuals_mut().widgets.inactive.bg_fill = ui.visuals().window_stroke.color;
         let slider = ui.add(slider);
         // A slider's own handle does not tell where the keyboard is.
         if slider.has_focus() {
@@ -478,7 +481,7 @@ pub fn whole(field: Field, value: f32, actions: &mut Vec<Action>) {
 /// A choice among named things.
 pub fn choice(ui: &mut Ui, name: &str, of: (&Choice, Chosen), actions: &mut Vec<Action>) -> Response {
     let (choice, chosen) = of;
-    let label = ui.label(name);
+    let label = words::explained(ui.label(name), name);
     let width = (ui.spacing().combo_width * 3.2).min(ui.available_width());
     let current = fonts::shown(ui.ctx(), choice.label());
     let combo = ComboBox::from_id_salt(("choice", name)).selected_text(current).width(width).wrap();
@@ -488,7 +491,7 @@ pub fn choice(ui: &mut Ui, name: &str, of: (&Choice, Chosen), actions: &mut Vec<
     if let Some((key, _)) = taken.and_then(|i| choice.options.get(i)) {
         actions.push(Action::Choose(chosen, key.clone()));
     }
-    response.labelled_by(label.id)
+    words::explained(response.labelled_by(label.id), name)
 }
 
 /// A list that opens, and which of its lines was taken. With that it closes: of itself it would do so for the mouse alone.

@@ -4,14 +4,18 @@
 //! only written. While the ear comes first, nothing that tells the pitch is drawn on any face.
 
 use super::action::{Action, Chosen, Ear, Run};
-use super::controls::choice;
+use super::controls::{choice, entered};
 use super::look::{Look, paragraph, write, write_wrapped};
-use super::view::{ExerciseView, Face, LessonView, View};
-use egui::{Align2, Button, Label, Painter, Rect, RichText, Ui, UiBuilder, vec2};
+use super::view::{ExerciseOption, ExerciseView, Face, LessonView, View};
+use egui::{Align2, Button, Label, Painter, Rect, RichText, TextEdit, Ui, UiBuilder, vec2};
 
 /// The answers and their keys.
 const EARS: [(&str, &str, Ear); 3] =
     [("low", "key Down", Ear::Low), ("same", "key 0", Ear::Same), ("high", "key Up", Ear::High)];
+
+/// How an order is written.
+const STEPS_HOVER: &str =
+    "a dot before a swara is low, ' behind it high, brackets about it what may be left out; Enter takes it";
 
 /// What the large place gives to what to do now, and to what there is to think of, of its height.
 const CALL: f32 = 0.4;
@@ -56,7 +60,7 @@ pub fn stage(painter: &Painter, area: Rect, look: &Look, running: &ExerciseView)
         write_wrapped(painter, words, &running.progress_text, (look.words(far * FARTHER), look.ink));
         if let Some(share) = running.progress {
             let line = Rect::from_center_size(line.center(), vec2(line.width() * 0.6, line.height() * 0.3));
-            painter.rect_filled(line, 0.0, look.hair);
+            painter.rect_stroke(line, 0.0, egui::Stroke::new(1.0, look.rule), egui::StrokeKind::Inside);
             painter.rect_filled(line.with_max_x(line.left() + line.width() * share), 0.0, look.still);
         }
         return;
@@ -98,7 +102,10 @@ pub fn strip(ui: &mut Ui, look: &Look, view: &View, running: &ExerciseView, acti
         }
         steps(ui, running, size);
     });
-    if !running.told.is_empty() && !running.hides {
+    // A rest comes before what was noticed.
+    if !running.rest.is_empty() {
+        ui.label(RichText::new(&running.rest).size(size));
+    } else if !running.told.is_empty() && !running.hides {
         ui.label(RichText::new(&running.told).size(if running.stands { look.far } else { size }));
     }
 }
@@ -194,8 +201,44 @@ pub fn begins(action: &Action) -> bool {
     matches!(action, Action::Exercise(Run::Start | Run::Pause(false)))
 }
 
+/// The field in which a setting is typed that may be, beside its list; Enter takes it.
+fn typed(
+    ui: &mut Ui,
+    look: &Look,
+    option: &ExerciseOption,
+    typing: &mut Option<(String, String)>,
+    actions: &mut Vec<Action>,
+) {
+    if option.typed_like.is_empty() {
+        return;
+    }
+    ui.horizontal_wrapped(|ui| {
+        let label = ui.label(format!("{}, typed", option.name));
+        let mut text = match typing {
+            Some((key, text)) if *key == option.key => text.clone(),
+            _ => option.choice.current.clone(),
+        };
+        let edit = TextEdit::singleline(&mut text).hint_text(&option.typed_like).desired_width(look.u(150.0));
+        let field = ui.add(edit).labelled_by(label.id).on_hover_text(STEPS_HOVER);
+        if entered(ui, &field) {
+            actions.push(Action::ExerciseOption { option: option.key.clone(), value: text.trim().to_owned() });
+        }
+        if field.has_focus() {
+            *typing = Some((option.key.clone(), text));
+        } else if typing.as_ref().is_some_and(|(key, _)| *key == option.key) {
+            *typing = None;
+        }
+    });
+}
+
 /// The part of the lesson's sheet that sets an exercise up.
-pub fn set_up(ui: &mut Ui, look: &Look, lesson: &LessonView, actions: &mut Vec<Action>) {
+pub fn set_up(
+    ui: &mut Ui,
+    look: &Look,
+    lesson: &LessonView,
+    typing: &mut Option<(String, String)>,
+    actions: &mut Vec<Action>,
+) {
     choice(ui, "Exercise", (&lesson.exercises, Chosen::Exercise), actions);
     if let Some(running) = &lesson.exercise {
         under_way(ui, look, (running, lesson.exercises.label()), actions);
@@ -209,6 +252,7 @@ pub fn set_up(ui: &mut Ui, look: &Look, lesson: &LessonView, actions: &mut Vec<A
                 actions.push(Action::ExerciseOption { option: option.key.clone(), value });
             }
         }
+        typed(ui, look, option, typing, actions);
     }
     if lesson.exercise.is_none() && ui.button("Start the exercise").clicked() {
         actions.push(Action::Exercise(Run::Start));

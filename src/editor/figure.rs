@@ -9,6 +9,7 @@ use super::letters;
 use super::look::{Look, write};
 use super::range::{Far, range};
 use super::view::{LinePoint, Mark};
+use super::ways::Ways;
 use super::words;
 use crate::note::Kind;
 use crate::swara::{Sthayi, Targets};
@@ -21,6 +22,8 @@ const LETTER_ROOM: f32 = 1.1;
 /// The least height of a figure, cents: of a line a fifth, of a note a major third.
 const LEAST_LINE: f32 = 700.0;
 const LEAST_NOTE: f32 = 400.0;
+/// Size of the tick of a swara that belongs to one way only, and where it stands, units.
+const WAY: f32 = 9.0;
 /// What is far in cents: a throat's leap, and from what is sung a fourth.
 const FAR: Far = Far { leap: 300.0, stray: 500.0 };
 
@@ -30,6 +33,8 @@ pub struct Figure<'a> {
     pub line: &'a [LinePoint],
     /// Where the swaras lie.
     pub targets: &'a Targets,
+    /// Which of them belong to the way up or down only.
+    pub ways: Ways,
     /// Marked moments.
     pub marks: &'a [Mark],
     /// From when to when, seconds.
@@ -88,12 +93,14 @@ impl Figure<'_> {
                         continue;
                     }
                     let y = y_of(cents);
-                    let pen = if fixed { Stroke::new(look.u(1.6), look.still) } else { Stroke::new(1.0, look.hair) };
+                    let pen = if fixed { Stroke::new(look.u(1.6), look.still) } else { Stroke::new(1.0, look.rule) };
                     painter.hline(plot.x_range(), y, pen);
                     if named.iter().all(|other| (other - y).abs() >= size * LETTER_ROOM) {
                         let at = pos2(plot.left() - look.u(22.0), y);
                         let at = Rect::from_center_size(at, vec2(size * 2.2, size * 1.2));
                         letters::swara(painter, at, target.swara, Sthayi(octave), look.ink);
+                        let beside = pos2(plot.left() + look.u(WAY), y - look.u(WAY));
+                        self.ways.tick(painter, look, target.swara, (beside, look.u(WAY)));
                         named.push(y);
                     }
                 }

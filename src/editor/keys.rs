@@ -18,6 +18,8 @@ pub enum Press {
     Freeze,
     /// Start the statistics anew (asks once more).
     Clear,
+    /// Hear the first, second or third note worth singing again.
+    Hear(usize),
     /// Mark this moment.
     Mark,
     /// Drone on or off.
@@ -28,6 +30,8 @@ pub enum Press {
     Settings,
     /// What the bar has no room for.
     More,
+    /// All marked moments.
+    Marks,
     /// The state of the line.
     State,
     /// Exercises and pupils.
@@ -96,14 +100,18 @@ const fn shared(key: Key, label: &'static str, press: Press, does: &'static str)
 }
 
 /// All keys.
-pub const KEYS: [Shortcut; 35] = [
+pub const KEYS: [Shortcut; 39] = [
     on(Key::H, "H", Press::Keys, "this list"),
     on(Key::Questionmark, "?", Press::Keys, "this list"),
     on(Key::Num1, "1", Press::Face(Face::Singing), "singing face"),
     on(Key::Num2, "2", Press::Face(Face::Teaching), "teaching face"),
     on(Key::Num3, "3", Press::Face(Face::Checking), "checking face"),
+    on(Key::Num4, "4", Press::Hear(0), "hear the first note worth singing again"),
+    on(Key::Num5, "5", Press::Hear(1), "hear the second of them"),
+    on(Key::Num6, "6", Press::Hear(2), "hear the third of them"),
     shared(Key::Space, "Space", Press::Freeze, "letter, figures and lines stand still, or run"),
     on(Key::M, "M", Press::Mark, "mark this moment; then a word and Enter"),
+    on(Key::W, "W", Press::Marks, "all marked moments, and their words"),
     on(Key::L, "L", Press::Listening, "count notes, or only show them"),
     on(Key::D, "D", Press::Drone, "drone on or off"),
     on(Key::Plus, "+", Press::Louder, "drone louder"),
@@ -131,7 +139,7 @@ pub const KEYS: [Shortcut; 35] = [
     on(Key::G, "G", Press::Light, "dark or light ground"),
     on(Key::A, "A", Press::Larger, "larger text; after 200 % back to 100 %"),
     on(Key::V, "V", Press::Motion, "less motion, or all"),
-    on(Key::Escape, "Esc", Press::Close, "close a sheet"),
+    on(Key::Escape, "Esc", Press::Close, "end the tone that was asked for; close a sheet"),
 ];
 
 impl Shortcut {

@@ -36,6 +36,8 @@ pub struct Look {
     pub quiet: Color32,
     /// Lines that only part things.
     pub hair: Color32,
+    /// Thin lines that say something: levels, axes, edges of a band, rails.
+    pub rule: Color32,
     /// What was sung.
     pub voice: Color32,
     /// What does not move: Sa, target, band, drone.
@@ -71,6 +73,7 @@ impl Look {
                 ink: rgb(0xf1, 0xea, 0xdc),
                 quiet: rgb(0xb3, 0xae, 0xa3),
                 hair: rgb(0x3a, 0x42, 0x50),
+                rule: rgb(0x74, 0x7d, 0x8c),
                 voice: rgb(0xf6, 0xb0, 0x3c),
                 still: rgb(0x5d, 0x9b, 0xd6),
                 alert: rgb(0xff, 0x8f, 0x85),
@@ -86,6 +89,7 @@ impl Look {
                 ink: rgb(0x1d, 0x1a, 0x16),
                 quiet: rgb(0x5a, 0x53, 0x48),
                 hair: rgb(0xc9, 0xbf, 0xab),
+                rule: rgb(0x7a, 0x71, 0x63),
                 voice: rgb(0xb0, 0x5c, 0x00),
                 still: rgb(0x12, 0x48, 0x86),
                 alert: rgb(0xa0, 0x16, 0x2c),
@@ -174,7 +178,11 @@ impl Look {
     }
 }
 
-/// Writes `text` anchored at `at`, made smaller until it fits `room` points in width; returns where it stands.
+/// The least size of anything that is written, points (our choice: what is smaller is not read even close by).
+pub const LEAST_POINTS: f32 = 9.0;
+
+/// Writes `text` anchored at `at`, made smaller until it fits `room` points in width; returns where it stands. What would become too
+/// small to be read is left out: whoever calls has the more important elsewhere, or gives a shorter text.
 pub fn write(
     painter: &Painter,
     (at, anchor): (Pos2, Align2),
@@ -185,16 +193,35 @@ pub fn write(
     let mut size = font.size;
     let mut galley = painter.layout_no_wrap(text.to_owned(), font.clone(), color);
     // Advance widths are rounded to pixels, so one division may not be enough.
-    while galley.size().x > room && size > 2.0 {
-        size = (size * (room / galley.size().x).clamp(0.5, 0.97)).max(2.0);
+    while galley.size().x > room && size > LEAST_POINTS {
+        size = (size * (room / galley.size().x).clamp(0.5, 0.97)).max(LEAST_POINTS);
         galley = painter.layout_no_wrap(text.to_owned(), FontId::new(size, font.family.clone()), color);
+    }
+    if galley.size().x > room || size < LEAST_POINTS {
+        return anchor.anchor_size(at, Vec2::ZERO);
     }
     let rect = anchor.anchor_size(at, galley.size());
     painter.galley(rect.min, galley, color);
     rect
 }
 
-/// Writes `text` in the middle of `area`, wrapped at words, made smaller until it fits.
+/// Writes the first of `texts` that fits `room` points in width and is large enough to be read; returns where it stands.
+pub fn write_first(
+    painter: &Painter,
+    at: (Pos2, Align2),
+    texts: &[&str],
+    (font, color): (FontId, Color32),
+    room: f32,
+) -> Rect {
+    let at_least = FontId::new(font.size.min(LEAST_POINTS), font.family.clone());
+    let fits = |text: &&&str| painter.layout_no_wrap((**text).to_owned(), at_least.clone(), color).size().x <= room;
+    texts
+        .iter()
+        .find(fits)
+        .map_or(at.1.anchor_size(at.0, Vec2::ZERO), |text| write(painter, at, text, (font, color), room))
+}
+
+/// Writes `text` in the middle of `area`, wrapped at words, made smaller until it fits; left out where it would be too small.
 pub fn write_wrapped(painter: &Painter, area: Rect, text: &str, (font, color): (FontId, Color32)) {
     let lay = |size: f32| {
         let font = FontId::new(size, font.family.clone());
@@ -203,9 +230,12 @@ pub fn write_wrapped(painter: &Painter, area: Rect, text: &str, (font, color): (
         painter.layout_job(job)
     };
     let (mut size, mut galley) = (font.size, lay(font.size));
-    while galley.size().y > area.height() && size > 2.0 {
-        size *= 0.92;
+    while galley.size().y > area.height() && size > LEAST_POINTS {
+        size = (size * 0.92).max(LEAST_POINTS);
         galley = lay(size);
+    }
+    if galley.size().y > area.height() {
+        return;
     }
     painter.galley(Pos2::new(area.center().x, area.center().y - galley.size().y / 2.0), galley, color);
 }
@@ -276,7 +306,7 @@ mod tests {
                     for text in [look.ink, look.quiet, look.alert] {
                         assert!(contrast(seen(m, linear(text)), ground) >= 4.5, "{text:?} dark {}", look.dark);
                     }
-                    for mark in [look.voice, look.still, look.ink, look.quiet] {
+                    for mark in [look.voice, look.still, look.ink, look.quiet, look.rule] {
                         assert!(contrast(seen(m, linear(mark)), ground) >= 3.0, "{mark:?} dark {}", look.dark);
                     }
                 }

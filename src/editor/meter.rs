@@ -3,19 +3,21 @@
 //! In: [`MeterRow`]s and the band. Out: a drawing with, per swara, a signed axis whose still middle is the swara,
 //! brackets for the band, a stroke at the median with its spread, and words: how many held notes, the share of the
 //! time in tune, the longest hold. Three states told apart by shape and word: none yet (an empty place), few (a
-//! ring, no share: a percentage of two notes says nothing), enough (a solid stroke). Each row has its own line for
-//! assistive technology. Cost: some ten shapes a row.
+//! ring, no share: a percentage of two notes says nothing), enough (a solid stroke). Each row is a button that sounds its swara, with
+//! its own line for assistive technology. Where only columns have room, the figures of the one that has the keyboard, or that sounds,
+//! stand below them. Cost: some ten shapes a row.
 
+use super::action::Action;
 use super::letters;
-use super::look::{Look, paragraph, write};
-use super::view::MeterRow;
+use super::look::{LEAST_POINTS, Look, paragraph, write, write_first};
+use super::view::{MeterRow, View};
 use super::words;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::Band;
-use crate::swara::Sthayi;
+use crate::swara::{Sthayi, Swara};
 use crate::units::{Cents, num};
 use egui::accesskit::Role;
-use egui::{Align2, Painter, Rect, RectAlign, Sense, Stroke, Tooltip, Ui, Vec2, WidgetInfo, pos2, vec2};
+use egui::{Align2, Painter, Rect, RectAlign, Sense, Stroke, StrokeKind, Tooltip, Ui, Vec2, WidgetInfo, pos2, vec2};
 
 /// Half of the drawn axis, cents; a median beyond it is drawn at the edge as an arrow.
 const AXIS_CENTS: f64 = 60.0;
@@ -24,6 +26,8 @@ const LEAST_ROW: f32 = 17.0;
 /// A row of this height carries a large median, and its other figures below the axis, units; a lower one too, where its figures
 /// are larger for that.
 const TALL_ROW: f32 = 54.0;
+/// How far the frame of a row stands beside it, units.
+const FRAME: f32 = 5.0;
 /// Cards stand side by side where each gets so much, units.
 const LEAST_CARD: Vec2 = vec2(86.0, 96.0);
 
@@ -53,8 +57,31 @@ pub fn told(row: &MeterRow) -> String {
     }
 }
 
+/// What the meter shows.
+#[derive(Debug, Clone, Copy)]
+pub struct Meter<'a> {
+    /// One row per swara of the scale.
+    pub rows: &'a [MeterRow],
+    /// In-tune half-widths.
+    pub band: Band,
+    /// The swara whose reference tone sounds.
+    pub reference: Option<Swara>,
+    /// The swara that is sung, or was held last.
+    pub present: Option<Swara>,
+}
+
+impl<'a> Meter<'a> {
+    /// All of it.
+    #[must_use]
+    pub fn of(view: &'a View) -> Self {
+        let present = super::teaching::present(view).map(|row| row.swara);
+        Self { rows: &view.meter, band: view.band, reference: view.reference, present }
+    }
+}
+
 /// The meter: rows where they fit, else cards side by side, else columns.
-pub fn meter(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band) {
+pub fn meter(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut Vec<Action>) {
+    let (rows, band) = (of.rows, of.band);
     if rows.is_empty() {
         let hint = egui::RichText::new("No swara is chosen: pick a scale in Settings.").color(look.quiet);
         paragraph(ui, area, hint);
@@ -64,9 +91,9 @@ pub fn meter(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band
     let each = (area.height() - head) / rows.len() as f32;
     if each < look.u(LEAST_ROW) || area.width() < look.u(300.0) {
         if cards_fit(area.size(), look, rows.len()) {
-            cards(ui, area, look, rows, band);
+            cards(ui, area, look, of, actions);
         } else {
-            columns(ui, area, look, rows, band);
+            columns(ui, area, look, of, actions);
         }
         return;
     }
@@ -76,11 +103,11 @@ pub fn meter(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band
     for (i, row) in rows.iter().enumerate() {
         let top = area.top() + head + each * i as f32;
         let rect = Rect::from_min_size(pos2(area.left(), top), vec2(area.width(), each));
+        pressed(ui, look, (rect, area), (row, of), actions);
         let painter = ui.painter();
         letters::swara(painter, parts.letter_at(rect), row.swara, Sthayi(0), look.ink);
         axis(painter, Rect::from_x_y_ranges(parts.axis, parts.upper(rect)), look, row, band, true);
         parts.figures(painter, rect, look, row);
-        said(ui, (rect, area), row);
     }
 }
 
@@ -175,9 +202,9 @@ impl Parts {
         }
         let (l, c, r) = (self.axis.min, self.axis.center(), self.axis.max);
         let third = self.axis.span() * 0.29;
-        write(painter, (pos2(l, y), Align2::LEFT_CENTER), "− below", ink(), third);
+        write_first(painter, (pos2(l, y), Align2::LEFT_CENTER), &["− below", "−"], ink(), third);
         write(painter, (pos2(c, y), Align2::CENTER_CENTER), "swara", ink(), third);
-        write(painter, (pos2(r, y), Align2::RIGHT_CENTER), "above +", ink(), third);
+        write_first(painter, (pos2(r, y), Align2::RIGHT_CENTER), &["above +", "+"], ink(), third);
     }
 
     fn figures(&self, painter: &Painter, rect: Rect, look: &Look, row: &MeterRow) {
@@ -230,7 +257,7 @@ fn axis(painter: &Painter, area: Rect, look: &Look, row: &MeterRow, band: Band, 
     let tick = |cents: f64, reach: f32, pen: Stroke| {
         painter.line_segment([at(cents, -reach), at(cents, reach)], pen);
     };
-    painter.line_segment([at(-AXIS_CENTS, 0.0), at(AXIS_CENTS, 0.0)], Stroke::new(1.0, look.hair));
+    painter.line_segment([at(-AXIS_CENTS, 0.0), at(AXIS_CENTS, 0.0)], Stroke::new(1.0, look.rule));
     tick(0.0, 0.5, Stroke::new(look.u(2.0), look.still));
     let half = band.of(row.swara).0;
     for (edge, inward) in [(-half, 3.0), (half, -3.0)] {
@@ -261,46 +288,64 @@ fn axis(painter: &Painter, area: Rect, look: &Look, row: &MeterRow, band: Band, 
     }
 }
 
-/// Beside one another over the whole width: letter and median above, the axis across, how many and how many in tune below.
-fn cards(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band) {
-    let each = area.width() / rows.len() as f32;
+/// Beside one another over the whole width: letter and median above, the axis across, spread, count, share and longest hold below.
+fn cards(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut Vec<Action>) {
+    let each = area.width() / of.rows.len() as f32;
     let high = area.height().min(look.u(140.0));
-    for (i, row) in rows.iter().enumerate() {
+    for (i, row) in of.rows.iter().enumerate() {
         let rect = Rect::from_min_size(pos2(area.left() + each * i as f32, area.top()), vec2(each, high));
+        pressed(ui, look, (rect, area), (row, of), actions);
         let inner = rect.shrink2(vec2((each * 0.06).min(look.u(10.0)), 0.0));
         let painter = ui.painter();
-        let (top, rest) = inner.split_top_bottom_at_y(inner.top() + high * 0.42);
-        let (across, foot) = rest.split_top_bottom_at_y(rest.top() + high * 0.32);
+        let (top, rest) = inner.split_top_bottom_at_y(inner.top() + high * 0.38);
+        let (across, foot) = rest.split_top_bottom_at_y(rest.top() + high * 0.22);
         let (letter, figure) = top.split_left_right_at_x(top.left() + (top.height() * 1.1).min(top.width() * 0.46));
         letters::swara(painter, letter, row.swara, Sthayi(0), look.ink);
-        axis(painter, across, look, row, band, true);
-        let small = (high * 0.18).min(look.u(18.0));
-        let below = (foot.center(), Align2::CENTER_CENTER);
-        if let Some(median) = held(row) {
-            let ink = (look.figures((high * 0.27).min(look.u(30.0))), look.ink);
-            let at = (figure.center(), Align2::CENTER_CENTER);
-            write(painter, at, &words::signed(median), ink, figure.width() - look.u(4.0));
-            let share = share(row).map_or_else(String::new, |share| format!("  {share}"));
-            let text = format!("{}×{share}", row.summary.notes);
-            write(painter, below, &text, (look.figures(small), look.ink), inner.width());
-        } else {
-            write(painter, below, "not held yet", (look.words(small), look.quiet), inner.width());
-        }
-        said(ui, (rect, area), row);
+        axis(painter, across, look, row, of.band, true);
+        let small = (high * 0.17).min(look.u(18.0)).max(LEAST_POINTS);
+        let (first, second) = foot.split_top_bottom_at_y(foot.center().y);
+        let Some(median) = held(row) else {
+            let ink = (look.words(small), look.quiet);
+            write(painter, (foot.center(), Align2::CENTER_CENTER), "not held yet", ink, inner.width());
+            continue;
+        };
+        let ink = (look.figures((high * 0.27).min(look.u(30.0))), look.ink);
+        let at = (figure.center(), Align2::CENTER_CENTER);
+        write(painter, at, &words::signed(median), ink, figure.width() - look.u(4.0));
+        let s = &row.summary;
+        let count = format!("{}×", s.notes);
+        let counted = share(row).map_or_else(|| count.clone(), |share| format!("{count}  {share}"));
+        let spread = s.spread.map_or_else(String::new, |c| format!("±{:.0} ", c.0.min(999.0)));
+        let longest = format!("{spread}longest {:.1} s", s.longest_s);
+        let short = format!("{spread}{:.1} s", s.longest_s);
+        let ink = || (look.figures(small), look.ink);
+        let middle = |part: Rect| (part.center(), Align2::CENTER_CENTER);
+        write_first(painter, middle(first), &[&counted, &count], ink(), inner.width());
+        write_first(painter, middle(second), &[&longest, &short, spread.trim_end()], ink(), inner.width());
     }
 }
 
-/// In a small window: one upright axis per swara, its letter below, its count below that.
-fn columns(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band) {
-    let each = (area.width() / rows.len() as f32).min(look.u(110.0));
-    let left = area.center().x - each * rows.len() as f32 / 2.0;
+/// The least height that columns keep above the line of figures, units.
+const LEAST_COLUMN: f32 = 34.0;
+
+/// In a small window: one upright axis per swara, its letter below, its count below that; then the figures of one of them.
+fn columns(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut Vec<Action>) {
+    let line = look.small().size * 1.35;
+    let has_line = area.height() - line >= look.u(LEAST_COLUMN);
+    let (area, foot) = area.split_top_bottom_at_y(area.bottom() - if has_line { line } else { 0.0 });
+    let each = (area.width() / of.rows.len() as f32).min(look.u(110.0));
+    let left = area.center().x - each * of.rows.len() as f32 / 2.0;
     let letter_h = (area.height() * 0.34).min(look.u(34.0));
     let count_h = if area.height() > look.u(64.0) { look.u(15.0) } else { 0.0 };
-    for (i, row) in rows.iter().enumerate() {
+    let mut looked_at = None;
+    for (i, row) in of.rows.iter().enumerate() {
         let rect = Rect::from_min_size(pos2(left + each * i as f32, area.top()), vec2(each, area.height()));
+        if pressed(ui, look, (rect, area), (row, of), actions) {
+            looked_at = Some(row);
+        }
         let painter = ui.painter();
         let (axis_rect, rest) = rect.split_top_bottom_at_y(rect.bottom() - letter_h - count_h);
-        axis(painter, axis_rect.shrink2(vec2(each * 0.18, look.u(2.0))), look, row, band, false);
+        axis(painter, axis_rect.shrink2(vec2(each * 0.18, look.u(2.0))), look, row, of.band, false);
         let (letter, count) = rest.split_top_bottom_at_y(rest.bottom() - count_h);
         letters::swara(painter, letter, row.swara, Sthayi(0), look.ink);
         if count_h > 0.0 {
@@ -311,21 +356,70 @@ fn columns(ui: &mut Ui, area: Rect, look: &Look, rows: &[MeterRow], band: Band) 
             let ink = (look.figures(look.u(13.0).max(10.0)), look.quiet);
             write(painter, (count.center(), Align2::CENTER_CENTER), &text, ink, each);
         }
-        said(ui, (rect, area), row);
+    }
+    let of_swara = |swara: Option<Swara>| of.rows.iter().find(|row| Some(row.swara) == swara);
+    let Some(row) = looked_at.or_else(|| of_swara(of.reference)).or_else(|| of_swara(of.present)) else { return };
+    if has_line {
+        let (long, short) = in_a_line(row);
+        let at = (foot.center(), Align2::CENTER_CENTER);
+        write_first(ui.painter(), at, &[&long, &short], (look.figures(look.small().size), look.ink), foot.width());
     }
 }
 
-/// The row's line for hover and assistive technology. It is shown below the whole meter, or above it: never over another row.
-fn said(ui: &mut Ui, (rect, all): (Rect, Rect), row: &MeterRow) {
-    let response = ui.interact(rect, ui.scope_id().with(("meter", row.swara.short())), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, told(row)));
+/// A row's figures in one line, and in a shorter one.
+fn in_a_line(row: &MeterRow) -> (String, String) {
+    let name = row.swara.short();
+    let s = &row.summary;
+    let Some(median) = median(row) else {
+        let none = format!("{name}: not held yet");
+        return (none.clone(), none);
+    };
+    let few = || "few notes".to_owned();
+    let long = share(row).map_or_else(few, |share| format!("{share} in tune"));
+    let short = share(row).unwrap_or_else(few);
+    (
+        format!("{name}: {median} cents, {}×, {long}, longest {:.1} s", s.notes, s.longest_s),
+        format!("{name} {median} {}× {short} {:.1} s", s.notes, s.longest_s),
+    )
+}
+
+/// The row as a button that sounds its swara, with its line for hover and assistive technology; whether it has the keyboard. The line is
+/// shown below the whole meter, or above it: never over another row.
+fn pressed(
+    ui: &mut Ui,
+    look: &Look,
+    (rect, all): (Rect, Rect),
+    (row, of): (&MeterRow, &Meter<'_>),
+    actions: &mut Vec<Action>,
+) -> bool {
+    let response = ui.interact(rect, ui.scope_id().with(("meter", row.swara.short())), Sense::click());
+    let sounds = of.reference == Some(row.swara);
+    response.widget_info(|| WidgetInfo::selected(Role::Button, true, sounds, told(row)));
     let mut hint = Tooltip::for_enabled(&response);
     let places = &[RectAlign::TOP_START, RectAlign::LEFT_START, RectAlign::RIGHT_START];
     hint.popup = hint.popup.anchor(all).align(RectAlign::BOTTOM_START).align_alternatives(places);
     hint.width(all.width()).show(|ui| {
         ui.set_max_width(all.width());
         ui.label(told(row));
+        let press =
+            if sounds { "press again, or Esc, to end its tone" } else { "press to hear it, in the tuning in force" };
+        ui.label(egui::RichText::new(press).color(look.quiet));
     });
+    if response.clicked() {
+        actions.push(Action::Reference((!sounds).then_some(row.swara)));
+    }
+    // A frame tells which one sounds, a heavier one where the keyboard is.
+    let pen = |focus: bool| if focus { Stroke::new(2.0, look.ink) } else { Stroke::new(2.0, look.still) };
+    let focus = response.has_focus();
+    if sounds || focus {
+        // Beside the figures, not over them.
+        let rect = rect.expand2(vec2(look.u(FRAME), 0.0));
+        ui.painter().rect_stroke(rect, 0.0, pen(focus), StrokeKind::Inside);
+    }
+    if sounds && focus {
+        ui.painter().rect_stroke(rect.shrink(look.u(3.0)), 0.0, pen(false), StrokeKind::Inside);
+    }
+    focus
 }
 
 #[cfg(test)]

@@ -3,38 +3,13 @@
 //! In: a [`view::View`], plain data, anew for each frame. Out: drawing, and [`action::Action`]s. [`Window`] keeps only
 //! what belongs to looking (which sheet is open, what is being typed); closing it changes no number.
 //!
-//! # How it looks, and why
-//!
-//! *The stroke.* A singer holds a note; the window draws one stroke of turmeric ink. It starts where the note
-//! starts, swells while the voice is steady and thins while it is not, and strays where the voice strays: a wobble is
-//! the wobble of the line itself. Steadiness is thus seen as substance, not as a number, and a second's inattention
-//! shows where it happened. It is the one motion of the
-//! window: nothing else fades, slides or spins, so that the eye is drawn by the voice alone (with "less motion" it
-//! moves at the pace of the digits).
-//!
-//! *Two threads.* Achala means unmoving: Sa and the target are one still, river-blue thread. The voice is the other,
-//! and bends only where the voice bends. Their gap is the error; the rungs between them are the beats that the ear hears, one
-//! for each, so that they come wider apart as the beats slow; in tune there are none, and the two run as one. The
-//! lesson's picture is that ladder stepping along the melody, with no lanes: the still thread goes where the voice
-//! goes. Gamaka runs thin and free beside it, because it is music and not error. Only the frozen view has levels and
-//! an axis, since there one reads and measures.
-//!
-//! *Two colours with meaning*, turmeric for what was sung and river blue for what does not move. They lie apart in
-//! lightness and along yellow-blue, which the frequent colour-vision deficiencies keep. There is no colour for right
-//! or wrong: whether a note was good is told by place (within the brackets or not), by shape (roof, level bar, bowl)
-//! and by word (up, stay, down). Ink and ground are a warm paper and its night; the third, alert, colour only stands
-//! beside a triangle and a sentence.
-//!
-//! *Type.* The swara's letter is drawn in strokes of our own with one width and round ends, as written in a
-//! notebook, and reads at two metres; its register's dots are shapes. Digits have one width, change at most five
-//! times a second, and carry their sign. Everything else is small and quiet.
-//!
-//! *Spacing.* One unit, a thousandth of the width it is meant for, scales all: letters, gaps and pens grow with the
-//! window, from 480 x 320 to 3840 x 2160. In a small window the meter's rows become upright columns.
+//! How it looks, and why: `DEVELOPERS.md`, the section of that name.
 
 pub mod action;
+pub mod again;
 pub mod checking;
 pub mod controls;
+pub mod drone;
 pub mod exercise;
 pub mod figure;
 mod fonts;
@@ -42,7 +17,10 @@ pub mod keys;
 pub mod letters;
 pub mod look;
 pub mod marking;
+pub mod marks;
 pub mod meter;
+pub mod nudge;
+pub mod numbers;
 pub mod picture;
 pub mod raga;
 pub mod range;
@@ -53,6 +31,7 @@ pub mod teaching;
 pub mod thread;
 pub mod tonic;
 pub mod view;
+pub mod ways;
 pub mod words;
 
 #[cfg(test)]
@@ -190,11 +169,14 @@ impl Window {
             let view = moving.as_deref().unwrap_or(view);
             match view.face {
                 _ if view.hides() => exercise::ear_first(ui, area, &look, view, actions),
-                Face::Singing => singing::singing(ui, area, &look, view, &memory.readout),
+                Face::Singing => singing::singing(ui, area, &look, (view, &memory.readout), actions),
                 Face::Teaching => teaching::teaching(ui, area, &look, (view, &mut memory.teaching), actions),
                 Face::Checking => checking::checking(ui, area, &look, (view, &mut memory.checking), actions),
             }
         });
+        if std::mem::take(&mut memory.teaching.marks) {
+            presses.push(Press::Marks);
+        }
         for press in presses {
             self.press(press, view, time_s, actions);
             if press == Press::Mark {
@@ -306,6 +288,10 @@ impl Window {
             Press::Lesson => self.toggle(Sheet::Lesson),
             Press::Tonic => self.toggle(Sheet::Tonic),
             Press::More => self.toggle(Sheet::More),
+            Press::Marks => self.toggle(Sheet::Marks),
+            // Esc is first for what sounds.
+            Press::Close if view.reference.is_some() => actions.push(Action::Reference(None)),
+            Press::Close if view.sounding.is_some() => actions.push(Action::Hush),
             Press::Close => {
                 // What is being listened to, or was found, goes with its sheet.
                 if self.memory.sheet == Some(Sheet::Tonic) && view.finding.is_some() {
@@ -319,6 +305,11 @@ impl Window {
             Press::Clear if was_armed => actions.push(Action::Clear),
             Press::Clear => self.memory.clear_until = Some(time_s + CLEAR_ASKS_S),
             Press::Mark => actions.push(Action::Mark),
+            Press::Hear(nth) => {
+                if let Some(index) = again::nth(view, nth).filter(|_| !view.hides()) {
+                    again::hear(view, index, actions);
+                }
+            }
             // One that waits is asked to sound, not switched off.
             Press::Drone if view.drone_waits() => actions.push(Action::WakeDrone),
             Press::Drone => switch(Field::DroneOn, !view.drone.on, actions),

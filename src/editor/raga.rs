@@ -8,6 +8,7 @@ use super::action::{Action, Chosen};
 use super::fonts;
 use super::look::Look;
 use super::view::Choice;
+use super::words;
 use crate::swara::search::{normalised, search};
 use egui::{Align, Button, Id, Key, Modifiers, Rect, RichText, ScrollArea, TextEdit, Ui};
 
@@ -79,6 +80,7 @@ fn asked(ui: &Ui, field: Id, search: &Search) -> Asked {
 /// Draws the field and, while it is used, the list.
 pub fn raga(ui: &mut Ui, look: &Look, scales: &Choice, search: &mut Search, actions: &mut Vec<Action>) {
     let label = ui.label("Scale or raga");
+    let label = label.on_hover_text(format!("raga: {}", words::explain("raga")));
     ui.label(RichText::new(fonts::shown(ui.ctx(), scales.label())).strong());
     let field = ui.scope_id().with("raga");
     let asked = asked(ui, field, search);
@@ -87,7 +89,7 @@ pub fn raga(ui: &mut Ui, look: &Look, scales: &Choice, search: &mut Search, acti
         .id(field)
         .hint_text("find: a name, a number or swaras")
         .desired_width(look.u(250.0));
-    let edit = ui.add(edit).labelled_by(label.id);
+    let edit = ui.add(edit).labelled_by(label.id).on_hover_text(format!("raga: {}", words::explain("raga")));
     if edit.gained_focus() {
         search.open = true;
         search.at = scales.options.iter().position(|(key, _)| *key == scales.current).unwrap_or(0);
@@ -118,7 +120,10 @@ pub fn raga(ui: &mut Ui, look: &Look, scales: &Choice, search: &mut Search, acti
     let shown = area.show(ui, |ui| {
         for (i, (key, label)) in found.iter().enumerate() {
             let button = Button::selectable(i == at, fonts::shown(ui.ctx(), label)).truncate();
-            let button = ui.add(button);
+            let mut button = ui.add(button);
+            if key.starts_with("mela-") {
+                button = button.on_hover_text(format!("melakarta: {}", words::explain("melakarta")));
+            }
             if i == at && moved {
                 button.scroll_to_me(Some(Align::Center));
             }

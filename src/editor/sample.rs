@@ -48,6 +48,12 @@ pub(super) fn empty() -> View {
     view.drone.kind = choice(&["strings", "reed"]);
     view.drone.stringing = choice(&["Pa", "Ma", "Ni", "none"]);
     view.drone.level = "-18 dB".into();
+    (view.drone.pluck_s, view.drone.pair_cents) = (1.1, 1.5);
+    let strings = [(0, "String Pa"), (2, "String the first Sa"), (3, "String the second Sa"), (4, "String the low Sa")];
+    view.drone.trims = strings.map(|(place, name)| (place, name.to_owned(), 0.0)).to_vec();
+    let reed =
+        |(position, name): (u8, &str)| ReedView { position, name: name.into(), sounds: matches!(position, 0 | 7 | 12) };
+    view.drone.reeds = [(0, "S"), (2, "R2"), (4, "G3"), (7, "P"), (12, "S'")].map(reed).to_vec();
     view.knobs = [
         (Field::Sa, "Sa", "D · 2 kattai", Some(11)),
         (Field::SaTrim, "Trim", "0 cents", None),
@@ -261,7 +267,12 @@ pub(super) fn extreme() -> View {
     view.lesson = LessonView {
         drone: [None; 16],
         exercises: choice(&["Long tone", "Fixed-tone round", "Ear first"]),
-        options: vec![ExerciseOption { key: "swara".into(), name: "On".into(), choice: choice(&["S", "P"]) }],
+        options: vec![ExerciseOption {
+            key: "swara".into(),
+            name: "On".into(),
+            choice: choice(&["S", "P"]),
+            typed_like: String::new(),
+        }],
         exercise: Some(ExerciseView {
             name: "Long tone".into(),
             call: "Hold Sa".into(),

@@ -8,7 +8,7 @@ use super::keys::{KEYS, Press};
 use super::look::Look;
 use super::raga::{Search, raga};
 use super::view::{Knob, LookChoice, View};
-use super::{exercise, tonic, words};
+use super::{drone, exercise, nudge, tonic, words};
 use egui::text::{CCursor, CCursorRange};
 use egui::{ComboBox, Grid, RichText, ScrollArea, Slider, TextEdit, Ui};
 
@@ -32,6 +32,8 @@ pub enum Sheet {
     Tonic,
     /// What the bar of buttons has no room for.
     More,
+    /// Marked moments.
+    Marks,
 }
 
 impl Sheet {
@@ -43,6 +45,7 @@ impl Sheet {
             Sheet::Lesson => "Exercises and pupils",
             Sheet::Tonic => "Finding Sa",
             Sheet::More => "More",
+            Sheet::Marks => "Marked moments",
         }
     }
 }
@@ -54,6 +57,10 @@ pub struct Typing {
     pub value: Option<Value>,
     /// The raga that is sought.
     pub raga: Search,
+    /// The word of a mark.
+    pub marks: super::marks::Typing,
+    /// What is typed for a setting of the exercise.
+    pub option: Option<(String, String)>,
     /// The name of a profile to keep.
     pub profile: String,
     /// A profile about to be deleted: asked once more.
@@ -112,6 +119,7 @@ pub fn sheet(
             Sheet::Lesson => lesson(ui, look, view, typing, asked.actions),
             Sheet::Tonic => tonic::sheet(ui, look, view, asked.actions),
             Sheet::More => more(ui, view, asked),
+            Sheet::Marks => super::marks::sheet(ui, look, view, &mut typing.marks, asked.actions),
         }
     });
     if asked.enters {
@@ -172,9 +180,10 @@ fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions:
         ui.button("Find Sa").on_hover_text("key T: from what sounds, or where a new voice is at ease").clicked();
     ui.separator();
     raga(ui, look, &view.scale, &mut typing.raga, actions);
-    choice(ui, "Tuning", (&view.tuning, Chosen::Tuning), actions);
-    choice(ui, "Drone", (&view.drone.kind, Chosen::DroneKind), actions);
-    choice(ui, "First string", (&view.drone.stringing, Chosen::Stringing), actions);
+    drone::proposal(ui, &view.drone, actions);
+    nudge::block(ui, look, view, actions);
+    ui.separator();
+    drone::block(ui, look, &view.drone, actions);
     if let Some(device) = &view.device {
         choice(ui, "Input", (&device.input, Chosen::InputDevice), actions);
     }
@@ -234,7 +243,8 @@ fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut
         named(ui, knob, actions);
         return;
     }
-    ui.label(RichText::new(&knob.name).color(look.quiet));
+    let label = ui.label(RichText::new(&knob.name).color(look.quiet));
+    words::explained(label, &knob.name);
     // Sa is typed as it is said, octave and trim included.
     let now = if knob.field == Field::Sa { tonic } else { &knob.text };
     ui.horizontal_wrapped(|ui| {
@@ -353,7 +363,7 @@ fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
 
 fn lesson(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &mut Vec<Action>) {
     let lesson = &view.lesson;
-    exercise::set_up(ui, look, lesson, actions);
+    exercise::set_up(ui, look, lesson, &mut typing.option, actions);
     ui.separator();
     choice(ui, "Pupil", (&lesson.profiles, Chosen::Profile), actions);
     ui.horizontal_wrapped(|ui| {

@@ -4,11 +4,12 @@
 //! fifth of the window's height or more; beside it the signed cents and the way to go in word and shape; the stroke
 //! of the held note; below it the last seconds as two threads; at the side, or below in a small window, the meter.
 
+use super::action::Action;
 use super::controls;
 use super::exercise;
 use super::letters;
 use super::look::{Look, write};
-use super::meter::meter;
+use super::meter::{Meter, meter};
 use super::stroke;
 use super::thread::{Levels, threads};
 use super::view::{ExerciseView, View};
@@ -97,11 +98,11 @@ pub fn letter_area(stage: Rect) -> Rect {
 }
 
 /// The singing face.
-pub fn singing(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Readout) {
+pub fn singing(ui: &mut Ui, area: Rect, look: &Look, (view, readout): (&View, &Readout), actions: &mut Vec<Action>) {
     let (stage, strip, side) = places(area, look);
     now(ui, stage, look, view, readout);
     last_seconds(ui, strip, look, view);
-    meter(ui, side, look, &view.meter, view.band);
+    meter(ui, side, look, &Meter::of(view), actions);
 }
 
 /// Where the voice is now.
@@ -109,6 +110,9 @@ pub fn now(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Readout)
     let spoken = spoken(view, readout);
     let response = ui.interact(area, ui.scope_id().with("now"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &spoken));
+    if let Some(named) = &readout.named {
+        response.on_hover_text(words::letter(named));
+    }
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
     let letter = letter_area(area);
     let rest = Rect::from_min_max(pos2(letter.right() + look.u(14.0), area.top()), area.max);
@@ -278,7 +282,7 @@ pub fn last_seconds(ui: &mut Ui, area: Rect, look: &Look, view: &View) {
     let told = stands(view).map_or_else(|| text.clone(), |at| format!("{at}: {text}"));
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &told));
     // Short: a long one would lie over the meter.
-    response.on_hover_text("thick: held; thin: moving; rungs: beats");
+    response.on_hover_text("thick: held; thin: gamaka and other moves, never judged; rungs: beats");
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
     let part = (view.line.as_slice(), until - STRIP_S, until, view.drone_sounds());
     let Some(text) = stands(view) else {

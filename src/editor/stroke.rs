@@ -50,9 +50,9 @@ fn y_of(area: Rect, offset_cents: f64) -> f32 {
 pub fn target(painter: &Painter, area: Rect, look: &Look, half_width_cents: f64) {
     let (top, bottom) = (y_of(area, half_width_cents), y_of(area, -half_width_cents));
     painter.hline(area.x_range(), area.center().y, Stroke::new(look.u(2.0), look.still));
-    // The band is told by shape: a bracket at either end, joined by hairlines.
+    // The band is told by shape: a bracket at either end, joined by lines as thin as a hair.
     for y in [top, bottom] {
-        painter.hline(area.x_range(), y, Stroke::new(1.0, look.still.gamma_multiply(0.55)));
+        painter.hline(area.x_range(), y, Stroke::new(1.0, look.rule));
     }
     for (x, inward) in [(area.left(), 1.0), (area.right(), -1.0)] {
         let (a, b) = (pos2(x + inward * look.u(9.0), top), pos2(x + inward * look.u(9.0), bottom));

@@ -8,9 +8,10 @@ use super::controls::{framed, triangle};
 use super::figure::Figure;
 use super::fonts;
 use super::look::{Look, paragraph, write};
-use super::meter::meter;
+use super::meter::{Meter, meter};
 use super::thread::{Levels, threads};
 use super::view::{MeterRow, SPAN_S, View};
+use super::ways::Ways;
 use super::words;
 use crate::note::Kind;
 use crate::swara::Swara;
@@ -34,11 +35,13 @@ const LEAST_ABOVE_ROW: f32 = 60.0;
 pub struct Teaching {
     /// Seconds shown.
     pub span_s: f64,
+    /// The sheet of marks was asked for.
+    pub marks: bool,
 }
 
 impl Default for Teaching {
     fn default() -> Self {
-        Self { span_s: 20.0 }
+        Self { span_s: 20.0, marks: false }
     }
 }
 
@@ -80,17 +83,19 @@ pub fn teaching(
         picture(ui, rect, look, (view, &replay.line, span), Some(name.trim_end()));
         ui.painter().hline(rect.x_range(), rect.top(), Stroke::new(look.u(1.5), look.quiet));
     }
+    let all = Meter::of(view);
     match foot {
         Foot::All(_) => {
             let cards = Rect::from_min_max(below.min + vec2(0.0, look.u(FOOT_GAP)), below.max);
-            meter(ui, cards, look, &view.meter, view.band);
+            meter(ui, cards, look, &all, actions);
         }
         Foot::AllAndRow(row) => {
-            let (first, all) = below.split_top_bottom_at_y(below.top() + look.u(FOOT_ROW));
-            ui.push_id("present", |ui| meter(ui, first, look, std::slice::from_ref(row), view.band));
-            meter(ui, all, look, &view.meter, view.band);
+            let (first, rest) = below.split_top_bottom_at_y(below.top() + look.u(FOOT_ROW));
+            let one = Meter { rows: std::slice::from_ref(row), ..all };
+            ui.push_id("present", |ui| meter(ui, first, look, &one, actions));
+            meter(ui, rest, look, &all, actions);
         }
-        Foot::Row(row) => meter(ui, below, look, std::slice::from_ref(row), view.band),
+        Foot::Row(row) => meter(ui, below, look, &Meter { rows: std::slice::from_ref(row), ..all }, actions),
         Foot::Nothing => {}
     }
 }
@@ -137,7 +142,8 @@ impl<'a> Foot<'a> {
 }
 
 /// The row of the swara that sounds, or that was held last.
-fn present(view: &View) -> Option<&MeterRow> {
+#[must_use]
+pub fn present(view: &View) -> Option<&MeterRow> {
     let sounds = view.current.map(|c| c.named).or(view.reading).map(|named| named.swara);
     let held = || view.notes.iter().rev().find(|row| row.note.kind == Kind::Held).map(|row| row.note.swara);
     let swara = sounds.or_else(held)?;
@@ -154,6 +160,7 @@ fn picture(
 ) -> f32 {
     let response = ui.interact(area, ui.scope_id().with(("picture", area.top().to_bits())), Sense::drag());
     let dragged = response.drag_delta().x;
+    let response = response.on_hover_text(format!("gamaka: {}", words::explain("gamaka")));
     let sung: usize = line.iter().filter(|p| p.named.is_some()).count();
     let text = if view.frozen {
         format!("the line from {} to {} over the swaras", words::clock(span.0), words::clock(span.1))
@@ -181,10 +188,11 @@ fn picture(
     }
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
     if view.frozen {
-        Figure { line, targets: &view.targets, marks: &view.marks, span, meant: None }.draw(&painter, area, look);
+        let ways = Ways::of(view);
+        Figure { line, targets: &view.targets, ways, marks: &view.marks, span, meant: None }.draw(&painter, area, look);
     } else {
         let part = (line, span.0, span.1, view.drone_sounds());
-        threads(&painter, area, look, part, Levels::Stepped(&view.targets));
+        threads(&painter, area, look, part, Levels::Stepped(&view.targets, Ways::of(view)));
     }
     dragged
 }
@@ -224,12 +232,22 @@ fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: 
                 actions.push(Action::Replay((!shown).then_some(mark.id)));
             }
         }
+        if !view.marks.is_empty() {
+            let all = format!("All marks ({})", view.marks.len());
+            if ui.button(all).on_hover_text("key W: each marked moment and its word").clicked() {
+                memory.marks = true;
+            }
+        }
         if ui.button("Report").on_hover_text("key R: save the lesson's report").clicked() {
             actions.push(Action::Export(Export::Report));
         }
         if let Some((up, down)) = &view.up_down {
             let text = format!("up {} · down {}", names(up), names(down));
-            ui.label(RichText::new(text).color(look.quiet)).on_hover_text("arohana and avarohana");
+            ui.label(RichText::new(text).color(look.quiet)).on_hover_text(format!(
+                "arohana: {}\navarohana: {}",
+                words::explain("arohana"),
+                words::explain("avarohana")
+            ));
         }
     });
     ui.horizontal_wrapped(|ui| other_end(ui, look, view, actions));

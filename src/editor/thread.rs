@@ -16,6 +16,7 @@ use super::range::{Far, range};
 use super::stroke;
 use super::stroke::height;
 use super::view::LinePoint;
+use super::ways::Ways;
 use crate::note::{Band, Kind};
 use crate::swara::{Named, Sthayi, Swara, Targets};
 use crate::units::num;
@@ -37,6 +38,9 @@ const PIECE: f32 = 2.0;
 /// A held swara shorter than this gets no letter, seconds.
 const LEAST_LETTER_S: f64 = 0.25;
 
+/// Size of the tick of a swara that belongs to one way only, of its letter.
+const WAY: f32 = 0.45;
+
 /// Stepped: the offset drawn half way to the next step, cents; steeper than the stroke, since a step is small (chosen by eye).
 const HALF_WAY_CENTS: f64 = 20.0;
 /// On one level, what moves is drawn at this share of its height, so that it does not shout over what is held.
@@ -47,8 +51,8 @@ const MOVING_SHARE: f32 = 0.5;
 pub enum Levels<'a> {
     /// All on one level, with the band's edges.
     Flat(Band),
-    /// Each swara of the scale a step of its own.
-    Stepped(&'a Targets),
+    /// Each swara of the scale a step of its own; which of them belong to the way up or down only.
+    Stepped(&'a Targets, Ways),
 }
 
 /// Steps from madhya Sa to a named swara, counted in swaras of the scale.
@@ -100,7 +104,7 @@ impl Place {
                 let (step, bottom) = (area.height(), area.center().y);
                 Self { targets: None, low: 0.0, high: 0.0, step, bottom, half_way: stroke::HALF_WAY_CENTS }
             }
-            Levels::Stepped(targets) => {
+            Levels::Stepped(targets, _) => {
                 let steps = points.iter().zip(names).map(|(p, named)| (p.time_s, named.map(|n| step(&n, targets))));
                 let (low, high) = range(steps, Far { leap: MOST_STEPS, stray: MOST_STEPS }).unwrap_or((0.0, 4.0));
                 // At least five steps, so that a single held note does not fill the room.
@@ -159,7 +163,8 @@ pub fn threads(
     let place = Place::new(room, levels, (shown, names.get(since - first..).unwrap_or_default()));
     let drawn = lay((points, &names), &place, &scale, (levels, drone, look.u(LEAST_RUNG)));
     drawn.paint(painter, look, (area.x_range(), &place));
-    letters_along(painter, look, (shown, letter, area), &place, |t| scale.x_of(t));
+    let ways = if let Levels::Stepped(_, ways) = levels { ways } else { Ways::default() };
+    letters_along(painter, look, (shown, letter, area), (&place, ways), |t| scale.x_of(t));
 }
 
 /// Where the held stretch begins in which point `at` lies.
@@ -338,7 +343,7 @@ impl Drawn {
             let across = egui::Rangef::new(stretch.from.max(width.min), stretch.to);
             painter.hline(across, stretch.y, still);
             for edge in stretch.half.into_iter().flat_map(|half| [half, -half]) {
-                painter.hline(across, stretch.y - place.rise(edge), Stroke::new(1.0, look.hair));
+                painter.hline(across, stretch.y - place.rise(edge), Stroke::new(1.0, look.rule));
             }
         }
         let rung = Stroke::new(look.u(1.6), look.ink);
@@ -360,7 +365,7 @@ fn letters_along(
     painter: &Painter,
     look: &Look,
     (points, size, area): (&[LinePoint], f32, Rect),
-    place: &Place,
+    (place, ways): (&Place, Ways),
     x_of: impl Fn(f64) -> f32,
 ) {
     let mut last_right = f32::NEG_INFINITY;
@@ -378,12 +383,14 @@ fn letters_along(
         let y = if place.targets.is_some() { top.min(area.bottom() - size).max(area.top()) } else { area.top() };
         let rect = Rect::from_min_size(pos2(x, y), vec2(size * 1.15, size));
         letters::swara(painter, rect, named.swara, named.sthayi, look.ink);
+        let beside = rect.right_center() + vec2(size * 0.1, 0.0);
+        ways.tick(painter, look, named.swara, (beside, size * WAY));
         if came.abs() > 0.0 && x - size * 0.4 > last_right {
             let (from, to) = if came > 0.0 { (0.8, 0.3) } else { (0.3, 0.8) };
             let mark = [pos2(x - size * 0.32, y + size * from), pos2(x - size * 0.05, y + size * to)];
             painter.line_segment(mark, Stroke::new(look.u(1.6), look.quiet));
         }
-        last_right = rect.right();
+        last_right = rect.right() + if ways.way(named.swara).is_some() { size * WAY } else { 0.0 };
     }
 }
 
@@ -458,7 +465,7 @@ mod tests {
             .enumerate()
             .map(|(i, (s, o, c))| point(i as f64, s, o, c, Kind::Held))
             .collect();
-        let place = Place::new(area, Levels::Stepped(&targets()), (&points, &named(&points)));
+        let place = Place::new(area, Levels::Stepped(&targets(), Ways::default()), (&points, &named(&points)));
         for named in points.iter().filter_map(|p| p.named) {
             assert!(area.expand(0.01).y_range().contains(place.voice(&named)));
             assert!(area.y_range().contains(place.target(&named)));
@@ -472,7 +479,7 @@ mod tests {
             let octave = |i| if (100..100 + strays).contains(&i) { 3 } else { 0 };
             let points: Vec<_> =
                 (0..300).map(|i| point(i as f64 / 200.0, Swara::S, octave(i), 0.0, Kind::Held)).collect();
-            let place = Place::new(area, Levels::Stepped(&targets()), (&points, &named(&points)));
+            let place = Place::new(area, Levels::Stepped(&targets(), Ways::default()), (&points, &named(&points)));
             (place.step, area.y_range().contains(place.voice(&named(&points)[100].unwrap())))
         };
         let (plain, _) = place(0);
@@ -495,7 +502,7 @@ mod tests {
     /// Laid out in 600 x 120 points over 10 s.
     fn laid(points: &[LinePoint], flat: bool, drone: bool) -> Drawn {
         let (area, targets) = (Rect::from_min_size(pos2(0.0, 0.0), vec2(600.0, 120.0)), targets());
-        let levels = if flat { Levels::Flat(BAND) } else { Levels::Stepped(&targets) };
+        let levels = if flat { Levels::Flat(BAND) } else { Levels::Stepped(&targets, Ways::default()) };
         let names = names(points);
         let place = Place::new(area, levels, (points, &names));
         lay((points, &names), &place, &Scale { left: 0.0, from_s: 0.0, px_per_s: 60.0 }, (levels, drone, 7.0))

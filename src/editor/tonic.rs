@@ -7,6 +7,7 @@ use super::action::{Action, Listen};
 use super::exercise::bar;
 use super::look::Look;
 use super::view::{FindingView, View};
+use super::words;
 use crate::tonic::comfort::CAUTION;
 use egui::{Response, RichText, Ui};
 
@@ -17,7 +18,8 @@ const USUAL_S: (f64, f64) = (3.0, 15.0);
 
 /// Draws the sheet.
 pub fn sheet(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
-    ui.label(RichText::new(format!("Sa {}  ({:.2} Hz)", view.tonic, view.sa.0)).strong());
+    ui.label(RichText::new(format!("Sa {}  ({:.2} Hz)", view.tonic, view.sa.0)).strong())
+        .on_hover_text(words::about_sa());
     let finding = view.finding.as_ref();
     let listens = |range: bool| finding.is_some_and(|f| f.heard_s.is_some() && f.range == range);
     ui.separator();
@@ -42,9 +44,10 @@ pub fn sheet(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
         }
     }
     ui.separator();
-    ui.label(RichText::new("Madhyama shruti").heading());
+    ui.label(RichText::new("Madhyama shruti").heading()).on_hover_text(words::explain("madhyama shruti"));
     let word = if view.madhyama { "Sa back to where it was" } else { "Sa to where Ma lies" };
-    if ui.button(word).on_hover_text("key Y").clicked() {
+    let hover = format!("key Y; madhyama shruti: {}", words::explain("madhyama shruti"));
+    if ui.button(word).on_hover_text(hover).clicked() {
         actions.push(Action::Madhyama);
     }
 }

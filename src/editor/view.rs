@@ -4,6 +4,8 @@
 //! of it. Times are seconds since listening began; pitches are cents above madhya Sa. Nothing here judges:
 //! which notes are held, in the band or worth singing again was decided before.
 
+mod drone;
+
 use super::action::Field;
 use crate::listener::{Faults, Tones};
 use crate::meter::RowSummary;
@@ -11,6 +13,7 @@ use crate::note::{Band, Current, Kind, Note};
 use crate::swara::{Named, Swara, Targets};
 use crate::take::run::same_sa;
 use crate::units::{Cents, Decibels, Hertz};
+pub use drone::{DroneTo, DroneView, Proposal, ReedView};
 
 /// The shortest and longest span of the live line, seconds.
 pub const SPAN_S: (f64, f64) = (10.0, 60.0);
@@ -114,37 +117,6 @@ impl Choice {
     }
 }
 
-/// Where the drone is sent.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum DroneTo {
-    /// Mixed with the voice: recorded by a real-time bounce.
-    #[default]
-    Main,
-    /// Only to the drone's own output.
-    Own,
-    /// Both.
-    Both,
-}
-
-/// The drone's controls as they stand.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct DroneView {
-    /// Whether it is switched on.
-    pub on: bool,
-    /// Strings or reed.
-    pub kind: Choice,
-    /// The first string: Pa, Ma, Ni, none.
-    pub stringing: Choice,
-    /// Its level as text, "-18 dB".
-    pub level: String,
-    /// Where it is sent.
-    pub to: DroneTo,
-    /// On, but silent since the project was reopened: waits for the transport or a word from the user.
-    pub silent_after_reopen: bool,
-    /// Whether offline renders are to contain it.
-    pub printed: bool,
-}
-
 /// One parameter as a plain knob.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Knob {
@@ -239,6 +211,8 @@ pub struct ExerciseView {
     pub stands: bool,
     /// Nothing counts until it goes on.
     pub paused: bool,
+    /// A rest is due: the caution about the voice, else empty.
+    pub rest: String,
 }
 
 /// Listening for Sa, or for the range of a voice.
@@ -296,6 +270,8 @@ pub struct ExerciseOption {
     pub name: String,
     /// Its values.
     pub choice: Choice,
+    /// It may be typed as well: what it is written like; else empty.
+    pub typed_like: String,
 }
 
 /// What the teacher may choose for exercises and pupils.
@@ -352,6 +328,8 @@ pub struct View {
     pub up_down: Option<(Vec<Swara>, Vec<Swara>)>,
     /// The tuning.
     pub tuning: Choice,
+    /// How far the teacher moved each position from the tuning, cents.
+    pub nudges: [f64; 12],
     /// The tonic as people say it: "D3 · 2 kattai".
     pub tonic: String,
     /// Madhya Sa.
@@ -406,6 +384,8 @@ pub struct View {
     pub shown_note: Option<ShownNote>,
     /// The note of the list that sounds now.
     pub sounding: Option<usize>,
+    /// The swara that sounds because it was asked for.
+    pub reference: Option<Swara>,
     /// Whether the project keeps the statistics.
     pub keep_statistics: bool,
     /// Choices that could not be used, in words.
@@ -449,6 +429,7 @@ impl View {
             scale: Choice::default(),
             up_down: None,
             tuning: Choice::default(),
+            nudges: [0.0; 12],
             tonic: String::new(),
             sa,
             voice_sa: sa,
@@ -476,6 +457,7 @@ impl View {
             long_tone: LongToneView::default(),
             shown_note: None,
             sounding: None,
+            reference: None,
             keep_statistics: true,
             remarks: Vec::new(),
             caution_read: false,

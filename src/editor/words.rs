@@ -118,16 +118,19 @@ pub fn noticed(note: &Note) -> String {
 }
 
 /// Word and meaning, for hovers and the state of the line's sheet.
-pub const GLOSSARY: [(&str, &str); 16] = [
+pub const GLOSSARY: [(&str, &str); 19] = [
     ("Sa", "the singer's home note; everything is measured from it"),
     ("kattai", "a number for the pitch of Sa, as on a harmonium's white keys from C"),
     ("swara", "a note by its place above Sa: S R G M P D N, with a digit for its variant"),
-    ("sthayi", "register: mandra is low (dot below), madhya middle, tara high (dot above)"),
+    ("sthayi, register", "how high a swara lies: mandra is low (dot below), madhya middle, tara high (dot above)"),
     ("cents", "hundredths of a semitone; + is above the swara, − below"),
     ("band", "how far from the swara still counts as in tune"),
     ("held", "a note kept steady: only these are judged"),
     ("gamaka", "the swing between notes that belongs to the music: drawn thin, never judged"),
     ("raga, scale", "which swaras count"),
+    ("melakarta", "one of the 72 parent scales, each with a number; every raga belongs to one"),
+    ("tuning", "the table that says where exactly each swara lies above Sa"),
+    ("madhyama shruti", "Sa is put where Ma lay, a fourth up; for songs that lie low"),
     ("arohana", "the swaras on the way up"),
     ("avarohana", "the swaras on the way down"),
     ("beats", "the slow throb of voice against drone: the nearer, the slower"),
@@ -136,6 +139,36 @@ pub const GLOSSARY: [(&str, &str); 16] = [
     ("listening", "on: held notes are counted; off: shown only (the teacher sings)"),
     ("freeze", "letter, figures and lines stand still; listening and the meter go on"),
 ];
+
+/// What a word of the trade means, in one line; empty for any other word.
+#[must_use]
+pub fn explain(word: &str) -> &'static str {
+    let is = |names: &str| names.split(", ").any(|name| name.eq_ignore_ascii_case(word));
+    GLOSSARY.iter().find(|(names, _)| is(names)).map_or("", |(_, meaning)| meaning)
+}
+
+/// A label that is a word of the trade, or begins with one, says what it means when it is pointed at.
+pub fn explained(label: egui::Response, name: &str) -> egui::Response {
+    let first = name.split(' ').next().unwrap_or(name);
+    match [name, first].map(explain).into_iter().find(|meaning| !meaning.is_empty()) {
+        Some(meaning) => label.on_hover_text(meaning),
+        None => label,
+    }
+}
+
+/// Sa and the number that it goes by.
+#[must_use]
+pub fn about_sa() -> String {
+    format!("Sa: {}\nkattai: {}", explain("Sa"), explain("kattai"))
+}
+
+/// The large letter, in words.
+#[must_use]
+pub fn letter(named: &Named) -> String {
+    let (swara, sthayi) = (named.swara, named.sthayi);
+    let names = format!("{} {}, {}", swara.short(), swara.full_name(), sthayi.name());
+    format!("{names}\nswara: {}\nsthayi: {}", explain("swara"), explain("sthayi"))
+}
 
 /// The caution, shown once.
 pub const CAUTION: &str = "Start quiet; keep headphones low. Stop when the throat feels tired or hoarse, drink \

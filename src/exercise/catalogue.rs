@@ -26,6 +26,8 @@ pub enum Machine {
 pub enum Values {
     /// These: key and label.
     Named(&'static [(&'static str, &'static str)]),
+    /// These orders of swaras, or any other as it is written.
+    Steps(&'static [(&'static str, &'static str)]),
     /// The swaras of the scale, Sa first; with `true` also "any", first.
     Swaras(bool),
 }
@@ -119,7 +121,7 @@ pub const EXERCISES: &[Exercise] = &[
             Setting {
                 key: keys::STEPS,
                 name: "Order",
-                values: Values::Named(&[
+                values: Values::Steps(&[
                     ("S P (S')", "S P S', the upper S may be left out"),
                     ("S P S'", "S P S'"),
                     ("S P", "S P"),
@@ -178,7 +180,9 @@ impl Setting {
     #[must_use]
     pub fn options(&self, targets: &Targets) -> Vec<(String, String)> {
         match self.values {
-            Values::Named(values) => values.iter().map(|(k, l)| ((*k).to_owned(), (*l).to_owned())).collect(),
+            Values::Named(values) | Values::Steps(values) => {
+                values.iter().map(|(k, l)| ((*k).to_owned(), (*l).to_owned())).collect()
+            }
             Values::Swaras(any) => {
                 let all = targets.by_position.iter().flatten();
                 let named = all.map(|t| (t.swara.short().to_owned(), format!("{} ({})", t.swara, t.swara.full_name())));
@@ -189,10 +193,13 @@ impl Setting {
     }
 
     /// The chosen value where it is one in this scale, else the default. Where values are numbers, any number over 0 and up to 60
-    /// is taken, listed or not.
+    /// is taken, listed or not; where they are orders, any that can be read.
     #[must_use]
     pub fn value(&self, chosen: Option<&str>, targets: &Targets) -> String {
         let options = self.options(targets);
+        if let Some(own) = chosen.filter(|own| matches!(self.values, Values::Steps(_)) && readable(own, targets)) {
+            return own.to_owned();
+        }
         let number = |text: &str| text.parse::<f64>().ok().filter(|x| *x > 0.0 && *x <= 60.0);
         if let Some(own) = chosen.filter(|c| number(c).is_some())
             && options.first().is_some_and(|(key, _)| number(key).is_some())
@@ -202,6 +209,28 @@ impl Setting {
         let found = options.iter().find(|(key, _)| Some(key.as_str()) == chosen).or_else(|| options.first());
         found.map_or_else(String::new, |(key, _)| key.clone())
     }
+}
+
+/// Whether every word of an order is a swara, and there are not too many.
+fn readable(written: &str, targets: &Targets) -> bool {
+    let mut words = written.split_whitespace();
+    (1..=STEPS).contains(&words.clone().count()) && words.all(|word| read(word, targets).is_some())
+}
+
+/// One word of an order: the swara, its register, and whether it may be left out. A letter without its digit is the scale's own.
+fn read(word: &str, targets: &Targets) -> Option<(Swara, Sthayi, bool)> {
+    let inside = word.strip_prefix('(').and_then(|w| w.strip_suffix(')'));
+    let name = inside.unwrap_or(word);
+    let low = name.chars().take_while(|c| *c == '.').count();
+    let high = name.chars().rev().take_while(|c| *c == '\'').count();
+    let name = name.trim_matches(['.', '\'']);
+    let of_scale = || {
+        let mut own = targets.by_position.iter().flatten().map(|t| t.swara);
+        own.find(|swara| name.len() == 1 && swara.short().get(..1).is_some_and(|c| c.eq_ignore_ascii_case(name)))
+    };
+    let swara = Swara::from_short(name).or_else(of_scale)?;
+    let sthayi = i8::try_from(high).ok()?.checked_sub(i8::try_from(low).ok()?)?;
+    (-2..=2).contains(&sthayi).then_some((swara, Sthayi(sthayi), inside.is_some()))
 }
 
 /// What an exercise is sung against.
@@ -237,13 +266,8 @@ impl Place {
     }
 
     fn step(&self, word: &str) -> Option<Step> {
-        let inside = word.strip_prefix('(').and_then(|w| w.strip_suffix(')'));
-        let name = inside.unwrap_or(word);
-        let low = name.chars().take_while(|c| *c == '.').count();
-        let high = name.chars().rev().take_while(|c| *c == '\'').count();
-        let swara = Swara::from_short(name.trim_matches(['.', '\'']))?;
-        let sthayi = i8::try_from(high).ok()?.checked_sub(i8::try_from(low).ok()?)?;
-        Some(Step { swara: self.swara(swara, Sthayi(sthayi)), optional: inside.is_some() })
+        let (swara, sthayi, optional) = read(word, &self.targets)?;
+        Some(Step { swara: self.swara(swara, sthayi), optional })
     }
 }
 
@@ -294,6 +318,22 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn an_order_that_a_teacher_types_is_taken_where_every_word_is_a_swara() {
+        let order = EXERCISES[1].settings[0];
+        let seven = Scale::parse("mela-15").unwrap().targets(&Tuning::Just, &Nudges::default());
+        for own in ["S P S' P S", "s .p s", "S R G P S'", "S R1 (P)"] {
+            assert_eq!(order.value(Some(own), &seven), own);
+        }
+        // Of nine steps, of a word that is no swara, of nothing, the default stands.
+        for bad in ["S P S P S P S P S", "S X P", "", "S'''"] {
+            assert_eq!(order.value(Some(bad), &seven), "S P (S')", "{bad}");
+        }
+        let place = Place { targets: seven, ..place() };
+        let named: Vec<_> = place.steps("S R G P").iter().flatten().map(|s| s.swara.target.swara).collect();
+        assert_eq!(named, [Swara::S, Swara::R1, Swara::G3, Swara::P], "the raga's own");
     }
 
     #[test]

@@ -2,8 +2,7 @@
 //!
 //! In: readings (5 ms each) and final notes. Out: [`LongToneState`]: steady time so far, and what last unsettled the tone in
 //! plain terms. Time counts while the pitch's standard deviation over the last second is within the limit and its mean lies in
-//! the band; the second that leads there counts too. Rests belong to the practice: after a while of singing the machine says that a
-//! rest is due, and nothing is gained by holding on. Constant cost.
+//! the band; the second that leads there counts too; nothing is gained by holding on. Constant cost.
 
 use super::{FRAME_S, folded};
 use crate::note::{Expected, Kind, LastSecond, Note, STEADY_CENTS};
@@ -22,24 +21,13 @@ pub struct LongToneTable {
     pub band: Cents,
     /// Largest standard deviation over a second that counts as steady, cents.
     pub steady: Cents,
-    /// Sung time after which a rest is due, minutes.
-    pub rest_after_minutes: f64,
-    /// Silence that counts as a rest, seconds.
-    pub rest_seconds: f64,
 }
 
 impl LongToneTable {
-    /// The default: two minutes, 12 cents, a rest of 20 s after three minutes of singing (our choices).
+    /// The default: two minutes, 12 cents (our choices).
     #[must_use]
     pub fn new(swara: Expected, band: Cents) -> Self {
-        Self {
-            swara,
-            goal_minutes: 2.0,
-            band,
-            steady: Cents(STEADY_CENTS),
-            rest_after_minutes: 3.0,
-            rest_seconds: 20.0,
-        }
+        Self { swara, goal_minutes: 2.0, band, steady: Cents(STEADY_CENTS) }
     }
 }
 
@@ -96,10 +84,6 @@ pub struct LongToneState {
     pub run_s: f64,
     /// The longest such run, seconds.
     pub longest_s: f64,
-    /// Sung time since the last rest, seconds.
-    pub sung_since_rest_s: f64,
-    /// A rest is due; the caution about the voice belongs beside it.
-    pub rest_due: bool,
     /// What unsettled the last note.
     pub unsettled: Unsettled,
     /// Why the last note was counted apart from the one before, where both were one tone to the singer.
@@ -147,7 +131,6 @@ pub struct LongTone {
     table: LongToneTable,
     window: LastSecond,
     uncounted: usize,
-    silent_s: f64,
     state: LongToneState,
     /// The newest breaks, the newest last; the last one may go on.
     breaks: VecDeque<Break>,
@@ -165,7 +148,6 @@ impl LongTone {
             table,
             window: LastSecond::new(),
             uncounted: 0,
-            silent_s: 0.0,
             state: LongToneState::default(),
             breaks: VecDeque::new(),
             broken: false,
@@ -181,16 +163,9 @@ impl LongTone {
         let Some(cents) = alone else {
             self.window.clear();
             self.uncounted = 0;
-            self.silent_s += FRAME_S;
             (state.steady_now, state.run_s) = (false, 0.0);
-            if self.silent_s >= self.table.rest_seconds {
-                (state.sung_since_rest_s, state.rest_due) = (0.0, false);
-            }
             return;
         };
-        self.silent_s = 0.0;
-        state.sung_since_rest_s += FRAME_S;
-        state.rest_due = state.sung_since_rest_s >= 60.0 * self.table.rest_after_minutes;
         self.window.push(cents.0);
         self.uncounted = (self.uncounted + 1).min(LastSecond::FRAMES);
         let on_swara = self.window.mean().is_some_and(|m| folded(m, &self.table.swara).0.abs() <= self.table.band.0);
@@ -347,15 +322,6 @@ mod tests {
         assert_eq!(split(0.5, Some(40.0), Some(Kind::Oscillating)), Some(Split::Wavered));
         assert_eq!(split(0.2, Some(10.0), None), Some(Split::Moved));
         assert_eq!(split(3.0, None, None), None, "a rest lies between two tones");
-    }
-
-    #[test]
-    fn a_rest_is_asked_for_and_given() {
-        let mut tone = sa();
-        sing(&mut tone, 180.1, |_| 0.0);
-        assert!(tone.state().rest_due);
-        (0..4001).for_each(|_| tone.push(&reading(None)));
-        assert!(!tone.state().rest_due);
     }
 
     #[test]

@@ -8,6 +8,7 @@ pub mod catalogue;
 mod ear_first;
 mod fixed_round;
 mod long_tone;
+mod rest;
 mod running;
 mod told;
 

@@ -5,6 +5,7 @@
 //! (time is counted in readings), and allocates only for words. While it is paused, nothing counts and nothing sounds.
 
 use super::catalogue::{Exercise, Machine, Place, keys};
+use super::rest::Rest;
 use super::told;
 use super::{EarAnswer, EarFirst, EarTable, FRAME_S, LongTone, LongToneTable, Manner, Round, RoundTable};
 use crate::note::{Expected, Note};
@@ -50,6 +51,7 @@ pub struct Progress {
 pub struct Running {
     exercise: &'static Exercise,
     engine: Engine,
+    rest: Rest,
     paused: bool,
     /// From when on a note is an answer to what was asked.
     asked_from: SampleTime,
@@ -134,7 +136,8 @@ impl Running {
                 Engine::Ear { ear: EarFirst::new(table), table, answer: None }
             }
         };
-        Self { exercise, engine, paused: false, asked_from: SampleTime(i64::MIN), now: SampleTime(i64::MIN) }
+        let (asked_from, now) = (SampleTime(i64::MIN), SampleTime(i64::MIN));
+        Self { exercise, engine, rest: Rest::default(), paused: false, asked_from, now }
     }
 
     /// Which exercise it is.
@@ -150,6 +153,10 @@ impl Running {
 
     /// Takes a reading: time passes.
     pub fn push(&mut self, reading: &SwaraReading) {
+        // A pause is a rest as well: while it lasts, only silence counts.
+        if !self.paused || reading.cents.is_none() {
+            self.rest.push(reading);
+        }
         if self.paused {
             return;
         }
@@ -251,6 +258,10 @@ impl Running {
             Engine::Round { round, table } => told::round(&round.state(), table),
             Engine::Ear { ear, table, answer } => told::ear_first(&ear.state(), table, answer.as_ref()),
         };
+        if self.rest.due() {
+            let done = matches!(&self.engine, Engine::LongTone { tone, .. } if tone.state().done >= 1.0);
+            told::rest(&mut progress, done);
+        }
         if self.paused {
             "Paused".clone_into(&mut progress.call);
             "Paused: nothing counts. Go on when you like.".clone_into(&mut progress.now);
@@ -297,7 +308,7 @@ mod tests {
         tone.pause(false);
         (0..40_000).for_each(|_| tone.push(&reading(Some(702.0))));
         let done = tone.progress();
-        assert!(done.rest && done.now.starts_with("Done: 0:30 of steady Pa. Rest"), "{done:?}");
+        assert!(done.rest && done.call == "Done" && done.now.starts_with("Done: 0:30 of steady Pa. Rest"), "{done:?}");
     }
 
     #[test]

@@ -41,6 +41,14 @@ fn off(offset: Cents, band: Cents) -> String {
     }
 }
 
+/// A rest is due: it is said before what is due, but neither over a question or an answer that stands nor over the end.
+pub(super) fn rest(progress: &mut Progress, done: bool) {
+    progress.rest = true;
+    if !done && !progress.asks && !progress.stands {
+        "Rest now".clone_into(&mut progress.call);
+    }
+}
+
 pub(super) fn long_tone(state: &LongToneState, table: &LongToneTable) -> Progress {
     let swara = name(&table.swara);
     let done = state.done >= 1.0;
@@ -50,8 +58,6 @@ pub(super) fn long_tone(state: &LongToneState, table: &LongToneTable) -> Progres
             "Done".to_owned(),
             format!("Done: {whole} of steady {swara}. Rest the voice and drink water; End closes the exercise."),
         )
-    } else if state.rest_due {
-        ("Rest now".to_owned(), format!("Rest now: {REST}"))
     } else if state.steady_now {
         (format!("Hold {swara}"), format!("Steady for {:.0} s; breathe when you like.", state.run_s))
     } else {
@@ -67,7 +73,6 @@ pub(super) fn long_tone(state: &LongToneState, table: &LongToneTable) -> Progres
             .join(" "),
         share: Some(state.done.clamp(0.0, 1.0)),
         share_text: format!("{} of {}", clock(state.steady_s + 1e-6), clock(60.0 * table.goal_minutes)),
-        rest: state.rest_due,
         ..Progress::default()
     }
 }

@@ -169,6 +169,13 @@ impl History {
         }
     }
 
+    /// Another word for the mark at this place in the list.
+    pub fn rename_mark(&mut self, id: u64, word: String) {
+        if let Some(mark) = usize::try_from(id).ok().and_then(|id| self.marks.get_mut(id)) {
+            mark.word = word;
+        }
+    }
+
     /// Takes a change of the bars.
     pub fn bars(&mut self, epoch: u32, mut bars: Bars, rate: SampleRate) {
         bars.time.0 = bars.time.0.saturating_add(self.base(epoch, rate));

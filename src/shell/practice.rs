@@ -102,7 +102,7 @@ impl Practice {
     }
 
     /// The audio thread has forgotten, or the exercise has changed: everything is said once more.
-    pub(super) fn tell_again(&mut self) {
+    pub fn tell_again(&mut self) {
         self.told = Told::default();
     }
 

@@ -3,9 +3,10 @@
 //! In: a [`Profile`]. Out: files in the user's own data folder (XDG on Linux, Known Folders on Windows, the standard
 //! folder on macOS; by the `etcetera` library), `Achala/pupils/NAME.json`, never in a project. Format: JSON with `format` and
 //! `version`; fields of a later version are ignored, missing ones take their default. Written whole or not at all. A file that
-//! cannot be read is left as it is and named in words; delete removes the file. No statistic and no sound is in it.
+//! cannot be read is left as it is and named in words; delete removes the file. Of what was sung it
+//! holds the share of right answers of *Ear first* and nothing else.
 
-use super::state::SaKnobs;
+use super::state::{EarRecord, SaKnobs};
 use crate::note::Band;
 use crate::swara::tuning::SavedTuning;
 use crate::take::write;
@@ -31,6 +32,9 @@ pub struct Profile {
     /// What is set for the pupil.
     #[serde(flatten)]
     pub settings: Settings,
+    /// What the pupil's ear said of their own notes.
+    #[serde(default)]
+    pub ear: EarRecord,
 }
 
 /// What is set for a pupil.
@@ -65,7 +69,7 @@ impl Profile {
     #[must_use]
     pub fn new(name: &str, settings: Settings) -> Self {
         let name = name.trim().chars().take(LONGEST_NAME).collect();
-        Self { format: FORMAT.to_owned(), version: VERSION, name, settings }
+        Self { format: FORMAT.to_owned(), version: VERSION, name, settings, ear: EarRecord::default() }
     }
 }
 
@@ -155,22 +159,31 @@ impl Profiles {
         if path.exists() { read(&path) } else { Err(ProfileError::Missing(key.to_owned())) }
     }
 
-    /// Writes a profile, in place of an older one of the same name; its key.
+    /// Writes a profile, in place of an older one of the same name; what its ear heard right goes on. Its key.
     ///
     /// # Errors
     /// When the name is none, a file of that name is no profile, or the file cannot be written.
     pub fn save(&self, profile: &Profile) -> Result<String, ProfileError> {
         let key = key_of(&profile.name);
         let path = self.path(&key).map_err(|_| ProfileError::NoName(profile.name.clone()))?;
+        let mut profile = profile.clone();
         if path.exists() {
             // A file that somebody else wrote, or a later version's, is not overwritten.
-            read(&path)?;
+            profile.ear = read(&path)?.ear;
         }
-        let text =
-            serde_json::to_string_pretty(profile).map_err(|e| ProfileError::Write(path.clone(), e.to_string()))?;
-        write::whole(&path, |out| out.write_all(text.as_bytes()))
-            .map_err(|e| ProfileError::Write(path.clone(), e.to_string()))?;
+        put(&path, &profile)?;
         Ok(key)
+    }
+
+    /// Counts an answer of *Ear first* in a pupil's file; the record with it.
+    ///
+    /// # Errors
+    /// When there is no such pupil, or the file cannot be read or written.
+    pub fn count(&self, key: &str, right: bool) -> Result<EarRecord, ProfileError> {
+        let mut profile = self.load(key)?;
+        profile.ear.count(right);
+        put(&self.path(key)?, &profile)?;
+        Ok(profile.ear)
     }
 
     /// Deletes a profile: its file is gone.
@@ -214,6 +227,12 @@ fn key_of(name: &str) -> String {
 /// Vowel signs and the virama of the Indian scripts (Unicode blocks Devanagari to Malayalam): parts of a name, though no letters.
 fn is_mark(c: char) -> bool {
     ('\u{0900}'..='\u{0D7F}').contains(&c)
+}
+
+fn put(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
+    let wrong = |why: String| ProfileError::Write(path.to_owned(), why);
+    let text = serde_json::to_string_pretty(profile).map_err(|e| wrong(e.to_string()))?;
+    write::whole(path, |out| out.write_all(text.as_bytes())).map_err(|e| wrong(e.to_string()))
 }
 
 fn read(path: &Path) -> Result<Profile, ProfileError> {
@@ -265,6 +284,21 @@ mod tests {
         assert!(matches!(profiles.load(&key), Err(ProfileError::Missing(_))));
         assert!(matches!(profiles.delete(&key), Err(ProfileError::Missing(_))));
         assert_eq!(profiles.list().0, [(other.clone(), other)]);
+    }
+
+    #[test]
+    fn each_pupil_has_their_own_share_of_right_answers_and_keeps_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let profiles = Profiles::new(folder.path().to_owned());
+        let [meena, ravi] = ["Meena", "Ravi"].map(|name| profiles.save(&profile(name)).unwrap());
+        for right in [true, true, false] {
+            profiles.count(&meena, right).unwrap();
+        }
+        assert_eq!(profiles.count(&ravi, false).unwrap(), EarRecord { answers: 1, right: 0 });
+        // Other settings under the same name leave it as it is.
+        profiles.save(&profile("Meena")).unwrap();
+        assert_eq!(profiles.load(&meena).unwrap().ear, EarRecord { answers: 3, right: 2 });
+        assert!(profiles.count("nobody", true).is_err());
     }
 
     #[test]

@@ -323,7 +323,7 @@ fn keeps(chosen: &RwLock<Chosen>) -> bool {
     chosen.read().unwrap_or_else(PoisonError::into_inner).keep_statistics
 }
 
-/// What the ear said of the singer's own notes, over all sessions of this project.
+/// What the ear said of the singer's own notes: of one pupil, or, where none is chosen, over all sessions of this project.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(default, rename_all = "kebab-case")]
 pub struct EarRecord {
@@ -331,6 +331,14 @@ pub struct EarRecord {
     pub answers: u32,
     /// Right ones.
     pub right: u32,
+}
+
+impl EarRecord {
+    /// Counts an answer.
+    pub fn count(&mut self, right: bool) {
+        self.answers = self.answers.saturating_add(1);
+        self.right = self.right.saturating_add(u32::from(right));
+    }
 }
 
 /// Keeps the record; left out of the project where `keep-statistics` is off.
@@ -348,9 +356,7 @@ impl EarStore {
 
     /// Counts an answer.
     pub fn count(&self, right: bool) {
-        let mut record = self.record.write().unwrap_or_else(PoisonError::into_inner);
-        record.answers = record.answers.saturating_add(1);
-        record.right = record.right.saturating_add(u32::from(right));
+        self.record.write().unwrap_or_else(PoisonError::into_inner).count(right);
     }
 }
 

@@ -25,7 +25,7 @@ fn broken(shape: &Shape, out: &mut Vec<String>) {
 
 #[test]
 fn words_are_wrapped_at_words_only() {
-    let sheets = [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More];
+    let sheets = [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More, Sheet::Marks];
     for size in SIZES.into_iter().chain([vec2(960.0, 600.0)]) {
         for (sheet, text_scale) in
             sheets.into_iter().flat_map(|sheet| [1.0, 1.25, 1.5, 1.75, 2.0].map(|text_scale| (sheet, text_scale)))
@@ -88,7 +88,7 @@ fn all_of_a_chosen_notes_row_stands_out() {
         }
         let row = rows.into_iter().max_by(|a, b| a.width().total_cmp(&b.width())).unwrap();
         let within = found.iter().filter(|(_, at)| row.y_range().contains(at.center().y) && row.contains(at.center()));
-        assert_eq!(within.count(), 5, "name, place, offset, length and share: {row:?}");
+        assert_eq!(within.count(), 6, "name, bar and beat, time, offset, length and share: {row:?}");
         // As on anything that is chosen: the contrast of these two is checked with the look.
         let ink = if dark { look.ground } else { look.raised };
         assert!(

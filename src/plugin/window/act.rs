@@ -1,7 +1,6 @@
 //! Does what the user asks of the window.
 
 use super::knobs::{self, Move};
-use super::line::PLAYED_S;
 use super::{Links, Own, Session, lesson};
 use crate::editor::action::{Action, Chosen, Export, Field};
 use crate::editor::look::Look;
@@ -10,7 +9,6 @@ use crate::editor::{controls, words};
 use crate::shell::bridge::Command;
 use crate::shell::{device, export};
 use crate::swara::tuning::{SavedTuning, Tuning};
-use crate::units::Cents;
 use nice_plug::context::gui::GuiContext;
 
 use std::sync::PoisonError;
@@ -82,10 +80,11 @@ impl Doer<'_> {
             Action::WakeDrone => self.ask(Command::Sound, ""),
             Action::PlayNote(index) => self.play(index, false),
             Action::PlayTarget(index) => self.play(index, true),
-            Action::Hush => {
-                self.session.playing = None;
-                self.ask(Command::Play(Cents(0.0), 0.0), "");
-            }
+            Action::Hush => self.hush(),
+            Action::Reference(swara) => self.reference(swara),
+            Action::NameMark(id, word) => self.rename(id, &word),
+            Action::Drone(asked) => self.drone(asked),
+            Action::Nudge(position, cents) => self.nudge(position, cents),
             Action::ShowNote(which) => self.session.note = which,
             Action::Listen(what) => self.listen(what),
             Action::AdoptSa(sa) => self.adopt(sa),
@@ -131,7 +130,7 @@ impl Doer<'_> {
     }
 
     /// The stand-alone app's sound has ended, and with it what moves parameters.
-    fn without_sound(&self) -> bool {
+    pub(super) fn without_sound(&self) -> bool {
         self.view.device.is_some() && self.view.trouble.host_silent
     }
 
@@ -237,17 +236,20 @@ impl Doer<'_> {
         self.links.bridge.history(|history| history.name_mark(time, word));
     }
 
-    /// Sounds a note of the list as it was sung, or the swara that it was to be.
-    fn play(&mut self, index: usize, target: bool) {
-        let Some(row) = self.view.notes.get(index) else { return };
-        let note = &row.note;
-        // What was to be lies the offset away from what was sung.
-        let cents = if target { Cents(note.cents.0 - note.offset.0) } else { note.cents };
-        let seconds = (row.end_s - row.start_s).clamp(1.0, PLAYED_S);
-        let said = if self.view.drone.on { "" } else { "With the drone on (key D) you hear it beat." };
-        self.ask(Command::Play(cents, crate::units::num::single(seconds)), said);
-        self.session.playing = (!target).then_some(index);
-        self.session.playing_until_s = Some(self.time_s + seconds);
+    /// A marked moment gets another word.
+    fn rename(&mut self, id: u64, word: &str) {
+        let word: String = word.trim().chars().take(WORD).collect();
+        self.links.bridge.history(|history| history.rename_mark(id, word));
+    }
+
+    /// The teacher moves a target from the tuning.
+    fn nudge(&mut self, position: u8, cents: f64) {
+        let most = crate::swara::Nudges::MAX_CENTS;
+        self.links.choices.change(|chosen| {
+            if let Some(nudge) = chosen.nudges.get_mut(usize::from(position)) {
+                *nudge = cents.clamp(-most, most);
+            }
+        });
     }
 
     fn look(&mut self, look: LookChoice) {

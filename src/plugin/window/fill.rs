@@ -3,22 +3,19 @@
 //! In: what the instance holds, once for each frame drawn. Out: one [`View`] that lives as long as the window: names and lists are
 //! only written when they changed.
 
-use super::finding;
 use super::knobs::{self, FIELDS};
 use super::lesson;
 use super::line::{Lines, LookedAt, strongest};
 use super::{Links, Session};
-use crate::editor::action::Field;
-use crate::editor::view::{
-    Choice, Device, DroneTo, Face, Knob, LongToneView, LookChoice, MeterRow, NoteRow, Trouble, View,
-};
+use super::{drone, finding};
+use crate::editor::view::{Choice, Device, Face, Knob, LongToneView, LookChoice, MeterRow, NoteRow, Trouble, View};
 use crate::listener::Faults;
 use crate::meter::{LongTone, RowSummary, SungTime};
 use crate::note::Current;
 use crate::shell::bridge::{Live, Under};
 use crate::shell::params::{self, AchalaParams};
 use crate::shell::setup::Compiled;
-use crate::shell::state::{Chosen, PageKey};
+use crate::shell::state::PageKey;
 use crate::swara::tonic::said;
 use crate::swara::tuning::Tuning;
 use crate::swara::{Named, Scale, Swara};
@@ -151,7 +148,7 @@ impl Filler {
         };
         view.face = session.own.face.unwrap_or(face);
         knobs_of(params, view);
-        drone_of(params, &live, view);
+        drone::knobs(params, &live, view);
         newest(&live, view);
         if live.snapshot.is_none() {
             carried(links, view);
@@ -161,7 +158,7 @@ impl Filler {
         links.bridge.history(|history| {
             self.lines.fill(history, looked_at, voice_sa, view);
             lesson::keep_up(links, history, session);
-            view.lesson.exercise = lesson::running(links, history);
+            view.lesson.exercise = lesson::running(links, history, session);
             view.long_tone.begun = history.practice.long_tone_begun();
         });
         lesson::choices(links, session, view);
@@ -212,7 +209,8 @@ impl Filler {
         reversed.reverse();
         view.up_down = (up != reversed).then_some((up, down));
         view.remarks.clone_from(&compiled.remarks);
-        drone_names(&links.choices.chosen(), view);
+        drone::names(&links.choices.chosen(), compiled, view);
+        view.nudges = compiled.nudges.into();
     }
 
     fn sound(&mut self, (links, session): (&Links, &mut Session), live: &Live, (time_s, stand_alone): (f64, bool)) {
@@ -329,10 +327,8 @@ impl Filler {
         if self.view.said != session.said {
             self.view.said.clone_from(&session.said);
         }
-        if session.playing_until_s.is_some_and(|until| time_s > until) {
-            (session.playing, session.playing_until_s) = (None, None);
-        }
-        self.view.sounding = session.playing;
+        self.view.sounding = session.replaying.as_ref().and_then(|replaying| replaying.index);
+        self.view.reference = session.reference;
     }
 }
 
@@ -369,27 +365,6 @@ fn device(view: &mut View, nothing: bool, anew: bool) {
     device.nothing = nothing;
 }
 
-fn drone_names(chosen: &Chosen, view: &mut View) {
-    view.drone.kind = choice(&chosen.drone_kind, &[("strings", "Plucked strings"), ("reed", "Reed")]);
-    view.drone.stringing = choice(
-        &chosen.first_string,
-        &[
-            ("pa", "First string Pa"),
-            ("ma", "First string Ma"),
-            ("ni", "First string Ni"),
-            ("ga", "First string Ga"),
-            ("none", "No first string"),
-        ],
-    );
-}
-
-fn choice(current: &str, options: &[(&str, &str)]) -> Choice {
-    Choice {
-        current: current.to_owned(),
-        options: options.iter().map(|(k, l)| ((*k).to_owned(), (*l).to_owned())).collect(),
-    }
-}
-
 fn knobs_of(params: &AchalaParams, view: &mut View) {
     let sa = params.sa_knobs();
     view.tonic = said(sa.note, sa.octave, Cents(sa.trim_cents));
@@ -405,19 +380,6 @@ fn knobs_of(params: &AchalaParams, view: &mut View) {
     for knob in view.knobs.iter_mut().filter(|knob| moved(knob)) {
         *knob = Knob { default: knob.default, ..knobs::knob(params, knob.field) };
     }
-}
-
-fn drone_of(params: &AchalaParams, live: &Live, view: &mut View) {
-    let drone = &mut view.drone;
-    drone.on = params.drone_on.value();
-    drone.level = knobs::text(params, Field::DroneLevel);
-    drone.to = match params.drone_to.value() {
-        params::DroneTo::Main => DroneTo::Main,
-        params::DroneTo::Own => DroneTo::Own,
-        params::DroneTo::Both => DroneTo::Both,
-    };
-    drone.silent_after_reopen = live.drone_waits;
-    drone.printed = params.drone_print.value();
 }
 
 /// Before the sound runs, the meter's page is what it was: as it was kept.

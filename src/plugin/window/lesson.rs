@@ -7,7 +7,7 @@ use super::{Links, Session};
 use crate::editor::action::{Ear, Field, Listen, Run};
 use crate::editor::view::{Choice, ExerciseOption, ExerciseView, View};
 use crate::exercise::EarAnswer;
-use crate::exercise::catalogue::{EXERCISES, Exercise, Place, find};
+use crate::exercise::catalogue::{EXERCISES, Exercise, Place, Setting, Values, find};
 use crate::shell::bridge::History;
 use crate::shell::capture::Capture;
 use crate::shell::profiles::{Profile, Profiles, Settings};
@@ -56,10 +56,11 @@ pub(super) fn keep_up(links: &Links, history: &mut History, session: &mut Sessio
 }
 
 /// The exercise that runs, in words.
-pub(super) fn running(links: &Links, history: &History) -> Option<ExerciseView> {
+pub(super) fn running(links: &Links, history: &History, session: &Session) -> Option<ExerciseView> {
     let (exercise, _) = history.practice.exercise()?;
     let progress = history.practice.progress()?;
-    let record = links.params.saved.ear.record();
+    // A pupil's own, else the project's.
+    let record = session.ear.unwrap_or_else(|| links.params.saved.ear.record());
     let mut progress_text = progress.share_text;
     if exercise.machine == crate::exercise::catalogue::Machine::EarFirst && record.answers > 0 {
         progress_text.push_str(&format!(" (in all {} of {})", record.right, record.answers));
@@ -77,6 +78,7 @@ pub(super) fn running(links: &Links, history: &History) -> Option<ExerciseView> 
         may_skip: progress.may_skip,
         stands: progress.stands,
         paused: progress.paused,
+        rest: if progress.rest { crate::exercise::REST.to_owned() } else { String::new() },
     })
 }
 
@@ -104,6 +106,7 @@ pub(super) fn choices(links: &Links, session: &mut Session, view: &mut View) {
     exercise.about.clone_into(&mut lesson.about);
     let option = |setting: &crate::exercise::catalogue::Setting| ExerciseOption {
         key: setting.key.to_owned(),
+        typed_like: if matches!(setting.values, Values::Steps(_)) { "S P S' P S".to_owned() } else { String::new() },
         name: setting.name.to_owned(),
         choice: Choice {
             current: setting.value(value(&chosen, exercise, setting.key).as_deref(), &view.targets),
@@ -112,10 +115,12 @@ pub(super) fn choices(links: &Links, session: &mut Session, view: &mut View) {
     };
     lesson.options = exercise.settings.iter().map(option).collect();
     let mut options = vec![(String::new(), "no pupil".to_owned())];
+    session.ear = None;
     match Profiles::of_user() {
         Ok(profiles) => {
             let (found, wrong) = profiles.list();
             options.extend(found);
+            session.ear = profiles.load(&key.2).ok().map(|profile| profile.ear);
             if let Some(error) = wrong.first() {
                 session.say(&error.to_string());
             }
@@ -158,6 +163,11 @@ impl Doer<'_> {
         let key = format!("{}.{setting}", exercise.key);
         let now = exercise.settings.iter().find(|s| s.key == setting);
         let now = now.map(|s| s.value(self::value(&chosen, exercise, setting).as_deref(), &self.view.targets));
+        let taken = |s: &&Setting| s.key == setting && s.value(Some(&value), &self.view.targets) == value;
+        if exercise.settings.iter().find(taken).is_none() {
+            self.say(&format!("'{value}' cannot be read: write up to eight swaras, like S P S' .P (S')."));
+            return;
+        }
         // What is chosen again changes nothing.
         if now.as_ref() == Some(&value) {
             return;
@@ -182,7 +192,20 @@ impl Doer<'_> {
             Ear::High => EarAnswer::High,
         };
         if let Some(right) = self.links.bridge.history(|history| history.practice.answer(answer)) {
+            self.count(right);
+        }
+    }
+
+    /// Counts an answer for the pupil in force, or in the project where there is none.
+    fn count(&mut self, right: bool) {
+        let pupil = self.links.pupil.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        if pupil.is_empty() {
             self.links.params.saved.ear.count(right);
+            return;
+        }
+        match Profiles::of_user().and_then(|profiles| profiles.count(&pupil, right)) {
+            Ok(record) => self.session.ear = Some(record),
+            Err(error) => self.say(&error.to_string()),
         }
     }
 

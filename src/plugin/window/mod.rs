@@ -5,21 +5,25 @@
 
 mod act;
 mod door;
+mod drone;
 mod fill;
 mod finding;
 mod knobs;
 mod lesson;
 mod line;
+mod replay;
 #[cfg(test)]
 mod tests;
 
 use crate::editor::Window;
 use crate::editor::action::Action;
 use crate::editor::view::Face;
-use crate::shell::bridge::{Bridge, Under};
+use crate::shell::bridge::{Bridge, Command, Under};
 use crate::shell::choices::Choices;
 use crate::shell::kept::Keeper;
 use crate::shell::params::AchalaParams;
+use crate::shell::state::EarRecord;
+use crate::swara::Swara;
 use crate::units::{Hertz, SampleTime};
 use act::Doer;
 use atomic_float::AtomicF32;
@@ -63,9 +67,10 @@ pub(crate) struct Session {
     marked: Option<SampleTime>,
     /// Which note's line is shown.
     note: Option<usize>,
-    /// Which note sounds, and until when.
-    playing: Option<usize>,
-    playing_until_s: Option<f64>,
+    /// The note that sounds.
+    replaying: Option<replay::Replaying>,
+    /// The swara that sounds because it was asked for.
+    reference: Option<Swara>,
     /// Whether the stand-alone app sends the voice on.
     monitor: bool,
     /// Listening for Sa.
@@ -73,6 +78,8 @@ pub(crate) struct Session {
     /// A Sa to take over.
     adopt: Option<Hertz>,
     lesson_key: Option<LessonKey>,
+    /// What the ear of the pupil in force heard right.
+    ear: Option<EarRecord>,
     /// When the page was cleared that is in force, window's clock, and which one that was.
     cleared: Option<(f64, Under)>,
     own: Own,
@@ -116,6 +123,19 @@ impl App {
     }
 }
 
+/// What sounds because the window asked for it ends with the window.
+impl Drop for App {
+    fn drop(&mut self) {
+        if self.session.reference.take().is_some() {
+            self.links.bridge.ask(Command::Reference(None));
+            self.links.bridge.history(|history| history.practice.tell_again());
+        }
+        if let Some(gui) = &self.gui {
+            replay::end(&self.links, &mut self.session, gui);
+        }
+    }
+}
+
 impl NiceEguiApp for App {
     fn build(&mut self, ctx: egui::Context, gui: GuiContext, _frame: &mut Frame) -> Result<(), baseview::HandlerError> {
         self.gui = Some(gui);
@@ -136,7 +156,12 @@ impl NiceEguiApp for App {
         self.actions.clear();
         self.window.ui(ui, view, &mut self.actions);
         self.actions.extend(self.session.adopt.take().map(Action::AdoptSa));
+        replay::go_on(&self.links, &mut self.session, gui, time_s);
         let ctx = ui.ctx().clone();
+        if self.session.replaying.is_some() {
+            // It follows its line from frame to frame.
+            ctx.request_repaint();
+        }
         let mut doer = Doer { links: &self.links, session: &mut self.session, gui, view, ctx, time_s };
         for action in self.actions.drain(..) {
             doer.act(action);
@@ -145,9 +170,5 @@ impl NiceEguiApp for App {
 
     fn resized(&mut self, size: baseview::WindowSize) {
         door::remember(&self.links, size);
-    }
-
-    fn editor_closed(&mut self) {
-        self.gui = None;
     }
 }

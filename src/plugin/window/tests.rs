@@ -1,5 +1,6 @@
 //! What the window shows of an engine that plays, without a host and without a screen: up to date, in time, and leaving nothing.
 
+mod asked;
 mod pupils;
 
 use super::fill::Filler;
@@ -39,6 +40,8 @@ struct Instance {
     out: f32,
     /// Amplitude of the voice's first partial.
     loud: f64,
+    /// The last block as it came out.
+    sound: Vec<f32>,
 }
 
 impl Instance {
@@ -81,7 +84,7 @@ impl Instance {
             scale: AtomicF32::new(1.0),
         });
         let transport = Transport { playing: false, position: None, bars: None };
-        Self { links, engine, end, knobs, phase: 0.0, at: 0, transport, out: 0.0, loud: 0.12 }
+        Self { links, engine, end, knobs, phase: 0.0, at: 0, transport, out: 0.0, loud: 0.12, sound: Vec::new() }
     }
 
     /// The largest sample that came out in the last block beside the voice.
@@ -106,6 +109,7 @@ impl Instance {
         let mut channels = Channels { main: &mut main, side: &[], own: &mut [] };
         self.engine.block(&mut channels, &self.knobs, self.transport, &mut self.end);
         self.out = samples.iter().zip(voice).fold(0.0, |peak, (out, voice)| peak.max((out - voice).abs()));
+        self.sound = samples.to_vec();
         self.at += BLOCK;
     }
 

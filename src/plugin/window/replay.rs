@@ -1,0 +1,185 @@
+//! A note heard as it was sung: its own line as a tone, against the drone.
+//!
+//! In: the note of the list and the line that the history keeps of it. Out: from frame to frame, the pitch that is due
+//! ([`Command::Play`]); the player follows small steps without a new onset. Where the drone is off, it sounds for as long as that
+//! takes, and comes in first. Where the line is no longer kept, the tone stands at the note's median.
+
+use super::act::Doer;
+use super::knobs::{self, Move};
+use super::line::PLAYED_S;
+use super::{Links, Session};
+use crate::drone::FADE_IN_S;
+use crate::editor::action::Field;
+use crate::editor::view::{NoteRow, View};
+use crate::note::Kind;
+use crate::shell::bridge::{Command, History};
+use crate::swara::Swara;
+use crate::units::{Cents, SampleTime, num};
+use nice_plug::context::gui::GuiContext;
+
+/// How long each pitch sounds if no frame follows, seconds: longer than any frame takes, and soon over with a window that is closed.
+const LEFT_S: f64 = 0.25;
+/// What is left out at either end of a note, seconds: the voice comes and goes there.
+const ENDS_S: f64 = 0.02;
+
+/// A note that sounds.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Replaying {
+    /// Which of the list; `None` for the swara that it was to be.
+    pub(super) index: Option<usize>,
+    /// Seconds since its beginning and cents above Sa.
+    line: Vec<(f64, f64)>,
+    /// From when to when, window's clock, seconds.
+    from_s: f64,
+    until_s: f64,
+    /// The drone was switched on for it.
+    lent: bool,
+}
+
+impl Replaying {
+    /// `line` from `from_s` on.
+    pub(super) fn new(index: Option<usize>, line: Vec<(f64, f64)>, (from_s, seconds): (f64, f64), lent: bool) -> Self {
+        Self { index, line, from_s, until_s: from_s + seconds, lent }
+    }
+
+    /// What is to be asked for at an instant; `None` when it is over.
+    pub(super) fn at(&self, time_s: f64) -> Option<Option<Command>> {
+        if time_s > self.until_s {
+            return None;
+        }
+        let since = time_s - self.from_s;
+        if since < 0.0 {
+            return Some(None);
+        }
+        let next = self.line.partition_point(|(at, _)| *at < since);
+        let cents = match (self.line.get(next.saturating_sub(1)), self.line.get(next)) {
+            (Some(a), Some(b)) if b.0 > a.0 => a.1 + (b.1 - a.1) * ((since - a.0) / (b.0 - a.0)).clamp(0.0, 1.0),
+            (a, b) => a.or(b)?.1,
+        };
+        let left = self.until_s - time_s;
+        let left = if self.line.len() > 1 { left.min(LEFT_S) } else { left };
+        Some(Some(Command::Play(Cents(cents), num::single(left))))
+    }
+}
+
+/// The line of a note as it is kept: seconds since its beginning and cents above Sa, at most for as long as one is played.
+pub(super) fn line(history: &History, row: &NoteRow) -> Vec<(f64, f64)> {
+    let steady = || vec![(0.0, row.note.cents.0)];
+    let Some(rate) = history.rate else { return steady() };
+    let at = |seconds: f64| SampleTime(num::int(seconds * rate.hz()));
+    let (from, until) = (row.start_s + ENDS_S, row.end_s.min(row.start_s + PLAYED_S) - ENDS_S);
+    let first = history.line.partition_point(|p| p.time < at(from));
+    let within = history.line.range(first..).take_while(|p| p.time <= at(until));
+    let sung = within.filter(|p| !p.cents.is_nan() && !p.several);
+    let line: Vec<_> = sung.map(|p| (p.time.seconds(rate) - row.start_s, f64::from(p.cents))).collect();
+    if line.is_empty() { steady() } else { line }
+}
+
+/// Goes on with the note that sounds, and gives the drone back that was lent.
+pub(super) fn go_on(links: &Links, session: &mut Session, gui: &GuiContext, time_s: f64) {
+    let Some(replaying) = &session.replaying else { return };
+    match replaying.at(time_s) {
+        Some(command) => {
+            // What finds no room is asked for again with the next frame.
+            let _ = command.is_none_or(|command| links.bridge.ask(command));
+        }
+        None => end(links, session, gui),
+    }
+}
+
+/// Ends the note that sounds.
+pub(super) fn end(links: &Links, session: &mut Session, gui: &GuiContext) {
+    let Some(replaying) = session.replaying.take() else { return };
+    let _ = links.bridge.ask(Command::Play(Cents(0.0), 0.0));
+    if replaying.lent {
+        knobs::set(&links.params, Field::DroneOn, &gui.param_setter(), Move::Whole(0.0));
+    }
+}
+
+/// Begins to sound a note of the list as it was sung, or the swara that it was to be; whether the drone is to be lent for it. `time_s` is
+/// the window's clock, `lends` whether a drone that is off may be switched on.
+pub(super) fn begin(
+    (links, session): (&Links, &mut Session),
+    view: &View,
+    (index, target): (usize, bool),
+    (time_s, lends): (f64, bool),
+) -> Option<bool> {
+    let row = view.notes.get(index)?;
+    let note = &row.note;
+    let line = if target {
+        // What was to be lies the offset away from what was sung.
+        vec![(0.0, note.cents.0 - note.offset.0)]
+    } else {
+        links.bridge.history(|history| line(history, row))
+    };
+    let seconds = (row.end_s - row.start_s).clamp(1.0, PLAYED_S);
+    let lent = lends && !view.drone.on;
+    // The drone is there before the tone.
+    let from_s = time_s + if lent { FADE_IN_S } else { 0.0 };
+    if !links.bridge.ask(Command::Play(Cents(0.0), 0.0)) {
+        return None;
+    }
+    if view.drone_waits() {
+        links.bridge.ask(Command::Sound);
+    }
+    session.replaying = Some(Replaying::new((!target).then_some(index), line, (from_s, seconds), lent));
+    Some(lent)
+}
+
+/// Sounds a swara until it is asked to end, in the register that was sung last; whether that was taken.
+pub(super) fn reference(links: &Links, session: &mut Session, view: &View, swara: Option<Swara>) -> bool {
+    if session.reference.is_none() && swara.is_none() {
+        return true;
+    }
+    let sung = view.current.map(|c| c.named).or(view.reading).map(|named| named.sthayi);
+    let held = view.notes.iter().rev().find(|row| row.note.kind == Kind::Held);
+    let sthayi = sung.or_else(|| held.map(|row| row.note.sthayi)).unwrap_or_default();
+    if !links.bridge.ask(Command::Reference(swara.map(|swara| (swara, sthayi)))) {
+        return false;
+    }
+    session.reference = swara;
+    if swara.is_none() {
+        // An exercise that runs has its own tone again.
+        links.bridge.history(|history| history.practice.tell_again());
+    }
+    true
+}
+
+impl Doer<'_> {
+    /// Sounds a note of the list as it was sung, or the swara that it was to be.
+    pub(super) fn play(&mut self, index: usize, target: bool) {
+        // From one note to the next a drone that was lent goes on.
+        let before = self.session.replaying.take().is_some_and(|replaying| replaying.lent);
+        self.reference(None);
+        let lends = !self.without_sound();
+        match begin((self.links, self.session), self.view, (index, target), (self.time_s, lends)) {
+            Some(true) => self.set(Field::DroneOn, Move::Whole(1.0)),
+            Some(false) => {
+                if let Some(replaying) = &mut self.session.replaying {
+                    replaying.lent = before;
+                }
+            }
+            None => {
+                self.say_silent();
+                if before {
+                    self.set(Field::DroneOn, Move::Whole(0.0));
+                }
+            }
+        }
+    }
+
+    /// That is enough.
+    pub(super) fn hush(&mut self) {
+        end(self.links, self.session, self.gui);
+    }
+
+    /// Sounds a swara until it is asked to end.
+    pub(super) fn reference(&mut self, swara: Option<Swara>) {
+        if swara.is_some() {
+            self.hush();
+        }
+        if !reference(self.links, self.session, self.view, swara) {
+            self.say_silent();
+        }
+    }
+}

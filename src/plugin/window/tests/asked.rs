@@ -1,0 +1,280 @@
+//! What the window asks of an instance that plays: the drone as it is set, a swara on demand, a note as it was sung.
+
+use super::super::drone;
+use super::super::replay::{self, Replaying};
+use super::{Filler, Instance, Links, Session, above, sa};
+use crate::drone::{First, Kind};
+use crate::editor::action::DroneChange;
+use crate::editor::view::View;
+use crate::shell::bridge::Command;
+use crate::shell::setup::Setup;
+use crate::swara::{Swara, Tuning};
+use crate::units::Cents;
+
+fn setup(links: &Links) -> Setup {
+    links.choices.look(|compiled| compiled.setup)
+}
+
+fn shown(instance: &Instance) -> View {
+    let mut filler = Filler::new(&instance.links);
+    filler.fill(&instance.links, &mut Session::default(), (1.0, false));
+    filler.view.clone()
+}
+
+#[test]
+fn what_is_set_of_the_drone_is_kept_and_sounds() {
+    let instance = Instance::new();
+    let links = &instance.links;
+    let set = |change| {
+        let view = shown(&instance);
+        links.choices.change(|chosen| drone::change(change, chosen, &view.drone.reeds));
+        (setup(links).drone, shown(&instance).drone, links.choices.chosen())
+    };
+    let (drone, view, chosen) = set(DroneChange::Fifth(true));
+    assert!(drone.stringing.with_ni && view.fifth && chosen.fifth_string);
+    assert!(view.trims.iter().any(|(place, name, _)| (*place, name.as_str()) == (1, "String Ni")));
+    let (drone, view, chosen) = set(DroneChange::Pluck(2.0));
+    assert_eq!((drone.pluck_s, view.pluck_s, chosen.pluck_seconds), (2.0, 2.0, 2.0));
+    let (drone, view, chosen) = set(DroneChange::Pair(4.0));
+    assert_eq!((drone.pair_detune, view.pair_cents, chosen.pair_cents), (Cents(4.0), 4.0, 4.0));
+    let (drone, view, chosen) = set(DroneChange::Trim(4, -7.5));
+    assert_eq!((drone.trims[4], chosen.string_trims[4]), (Cents(-7.5), -7.5));
+    assert!(view.trims.contains(&(4, "String the low Sa".to_owned(), -7.5)));
+    links.choices.change(|chosen| chosen.drone_kind = "reed".into());
+    let (drone, view, _) = set(DroneChange::Reed(4, true));
+    let sounding = |sounding: [bool; 13]| (0..13).filter(|i| sounding[*i]).collect::<Vec<_>>();
+    assert_eq!((drone.kind, sounding(drone.reeds.sounding)), (Kind::Reed, vec![0, 4, 7, 12]));
+    assert!(view.own_reeds);
+    let (drone, ..) = set(DroneChange::Reed(7, false));
+    assert_eq!(sounding(drone.reeds.sounding), [0, 4, 12]);
+    let (drone, view, _) = set(DroneChange::PlainReeds);
+    assert_eq!((sounding(drone.reeds.sounding), view.own_reeds), (vec![0, 7, 12], false));
+}
+
+#[test]
+fn a_first_string_is_proposed_and_never_switched_by_itself() {
+    let instance = Instance::new();
+    let links = &instance.links;
+    let scale = |key: &str| {
+        links.choices.change(|chosen| chosen.scale = key.into());
+        (shown(&instance).drone.proposal, setup(links).drone.stringing.first, links.choices.chosen().first_string)
+    };
+    assert_eq!(scale("mela-15"), (None, First::Pa, "pa".into()));
+    let (proposal, first, kept) = scale("janya-hindolam");
+    let proposal = proposal.expect("it has no Pa");
+    assert_eq!(proposal.told, "This raga has no Pa: Ma as first string suits it.");
+    assert_eq!((proposal.take.as_str(), proposal.key.as_str()), ("Take Ma", "ma"));
+    assert_eq!((first, kept.as_str()), (First::Pa, "pa"), "nothing switches by itself");
+    // Taken, it stays when the raga changes, and is only asked about again.
+    links.choices.change(|chosen| chosen.first_string = proposal.key.clone());
+    assert_eq!(scale("janya-hindolam"), (None, First::Ma, "ma".into()));
+    let (proposal, first, _) = scale("janya-mohanam");
+    assert_eq!((proposal.expect("it has no Ma").key.as_str(), first), ("pa", First::Ma));
+}
+
+#[test]
+fn in_every_tuning_the_fixed_targets_are_the_drones() {
+    let instance = Instance::new();
+    let links = &instance.links;
+    for name in ["just", "just-27-16", "pythagorean", "equal"] {
+        links.choices.change(|c| c.tuning = Tuning::from_name(name).unwrap().into());
+        let setup = setup(links);
+        let pa = setup.targets.at(7).unwrap().cents;
+        let drone = setup.drone(sa(), crate::units::Decibels(-12.0), true);
+        let string = drone.strings_hz()[0].unwrap();
+        assert!((string.0 / sa().0 - 0.75).abs() < 1e-9, "{name}");
+        assert!((pa.ratio() - 1.5).abs() < 1e-9 && setup.targets.at(0).unwrap().cents.0.abs() < 1e-9, "{name}");
+    }
+}
+
+#[test]
+fn a_nudge_moves_its_target_and_opens_a_page() {
+    let instance = Instance::new();
+    let links = &instance.links;
+    let (before, page) = (setup(links).targets.at(4).unwrap().cents.0, setup(links).page);
+    links.choices.change(|chosen| chosen.nudges[4] = -12.0);
+    assert!((setup(links).targets.at(4).unwrap().cents.0 - before + 12.0).abs() < 1e-9);
+    assert_ne!(setup(links).page, page);
+    assert_eq!(shown(&instance).nudges[4], -12.0);
+}
+
+/// The strongest pitch of what comes out over so long, cents above Sa.
+fn heard(instance: &mut Instance, seconds: f64) -> f64 {
+    let mut sound = Vec::new();
+    let until = instance.seconds() + seconds;
+    while instance.seconds() < until {
+        instance.block(0.0);
+        sound.extend_from_slice(&instance.sound);
+    }
+    // Energy at every cent about the singer's octave.
+    let energy = |cents: f64| {
+        let step = std::f64::consts::TAU * above(cents) / super::RATE;
+        let (a, b) = sound.iter().enumerate().fold((0.0, 0.0), |(a, b), (i, x)| {
+            let (sin, cos) = (step * i as f64).sin_cos();
+            (a + cos * f64::from(*x), b + sin * f64::from(*x))
+        });
+        a * a + b * b
+    };
+    let near = (-300..1500).step_by(20).map(f64::from);
+    near.max_by(|a, b| energy(*a).total_cmp(&energy(*b))).unwrap()
+}
+
+#[test]
+fn a_swara_on_demand_sounds_in_the_tuning_and_the_singers_register_and_ends() {
+    let mut instance = Instance::new();
+    instance.links.choices.change(|chosen| chosen.nudges[4] = -20.0);
+    let links = instance.links.clone();
+    let mut session = Session::default();
+    let mut view = shown(&instance);
+    assert!(replay::reference(&links, &mut session, &view, Some(Swara::G3)));
+    instance.sing(0.0, 0.3, |_| {});
+    let cents = heard(&mut instance, 0.4);
+    let target = setup(&links).targets.at(4).unwrap().cents.0;
+    assert!((cents - target).abs() <= 12.0, "{cents} instead of {target}");
+    assert_eq!(session.reference, Some(Swara::G3));
+    assert!(replay::reference(&links, &mut session, &view, None));
+    instance.sing(0.0, 0.5, |_| {});
+    assert!(instance.out() < 1e-4 && session.reference.is_none());
+    // Whoever sings in tara hears it there.
+    view.reading = Some(crate::swara::Named { swara: Swara::S, sthayi: crate::swara::Sthayi(1), offset: Cents(0.0) });
+    assert!(replay::reference(&links, &mut session, &view, Some(Swara::S)));
+    instance.sing(0.0, 0.3, |_| {});
+    let cents = heard(&mut instance, 0.4);
+    assert!((cents - 1200.0).abs() <= 12.0, "{cents}");
+}
+
+#[test]
+fn an_exercise_has_its_own_tone_again_when_the_one_asked_for_ends() {
+    let mut instance = Instance::new();
+    let links = instance.links.clone();
+    let mut session = Session::default();
+    let place = super::lesson::place(&links);
+    let exercise = super::find("long-tone").unwrap();
+    let along = |key: &str| (key == "tone").then(|| "along".to_owned());
+    links.bridge.history(|h| h.practice.start(exercise, &along, (&place.0, place.1)));
+    instance.sing(0.0, 0.3, |_| {});
+    let view = shown(&instance);
+    assert!(replay::reference(&links, &mut session, &view, Some(Swara::P)));
+    assert!(replay::reference(&links, &mut session, &view, None));
+    links.bridge.history(|_| {});
+    instance.sing(0.0, 0.3, |_| {});
+    assert!(instance.out() > 0.01);
+}
+
+#[test]
+fn a_note_as_it_was_sung_follows_its_line_and_has_the_drone_first() {
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    // A Sa that drifts from 0 to 48 cents within two and a half seconds.
+    for step in 0..50u32 {
+        instance.sing(above(f64::from(step)), 0.05, |_| {});
+    }
+    instance.sing(0.0, 1.0, |_| {});
+    filler.fill(&instance.links, &mut session, (instance.seconds(), false));
+    let view = &filler.view;
+    let row = &view.notes[0];
+    let line = instance.links.bridge.history(|history| replay::line(history, row));
+    let cents: Vec<f64> = line.iter().map(|(_, cents)| *cents).collect();
+    assert!(cents.len() > 100 && cents[cents.len() - 10] - cents[10] > 25.0, "the drift is in it: {cents:?}");
+    let links = instance.links.clone();
+    let lent = replay::begin((&links, &mut session), view, (0, false), (10.0, true));
+    assert_eq!(lent, Some(true), "the drone is off: it is lent");
+    let replaying = session.replaying.clone().unwrap();
+    assert_eq!(replaying.at(10.5), Some(None), "the drone comes first");
+    let pitch = |time_s: f64| match replaying.at(time_s) {
+        Some(Some(Command::Play(cents, _))) => cents.0,
+        other => panic!("{time_s}: {other:?}"),
+    };
+    let (early, late) = (pitch(11.3), pitch(12.6));
+    assert!(late - early > 15.0, "{early} {late}");
+    assert_eq!(replaying.at(20.0), None, "it ends");
+    // With the drone on nothing is lent and nothing waits; the swara that it was to be stands still.
+    let mut with_drone = view.clone();
+    with_drone.drone.on = true;
+    assert_eq!(replay::begin((&links, &mut session), &with_drone, (0, true), (10.0, true)), Some(false));
+    let target = session.replaying.clone().unwrap();
+    let pitches = [10.1, 11.0].map(|time_s| match target.at(time_s) {
+        Some(Some(Command::Play(cents, _))) => cents,
+        other => panic!("{time_s}: {other:?}"),
+    });
+    assert_eq!((target.index, pitches[0]), (None, pitches[1]));
+}
+
+#[test]
+fn a_tone_that_follows_a_line_does_so_without_a_break() {
+    let mut instance = Instance::new();
+    instance.sing(0.0, 0.1, |_| {});
+    let line: Vec<(f64, f64)> = (0..200).map(|i| (f64::from(i) * 0.005, 40.0 * (f64::from(i) * 0.157).sin())).collect();
+    let replaying = Replaying::new(Some(0), line, (0.0, 1.0), false);
+    let (from, mut quiet) = (instance.seconds(), 0);
+    instance.sing(0.0, 0.95, |i| {
+        let since = i.seconds() - from;
+        if let Some(Some(command)) = replaying.at(since) {
+            assert!(i.links.bridge.ask(command));
+        }
+        // After its onset it never falls away.
+        quiet += u32::from(since > 0.2 && i.out() < 0.02);
+    });
+    assert_eq!(quiet, 0);
+    instance.sing(0.0, 0.6, |_| {});
+    assert!(instance.out() < 1e-4, "and it ends by itself");
+}
+
+#[test]
+fn a_mark_of_the_host_gets_its_word() {
+    let mut instance = Instance::new();
+    instance.sing(above(0.0), 0.5, |_| {});
+    instance.knobs.mark = true;
+    instance.sing(above(0.0), 0.1, |_| {});
+    let view = shown(&instance);
+    assert_eq!((view.marks.len(), view.marks[0].word.as_str()), (1, ""));
+    instance.links.bridge.history(|history| history.rename_mark(view.marks[0].id, "good Ga".into()));
+    assert_eq!(shown(&instance).marks[0].word, "good Ga");
+}
+
+#[test]
+fn an_exercise_that_was_long_tells_the_window_of_the_rest() {
+    let mut instance = Instance::new();
+    let mut session = Session::default();
+    let mut filler = Filler::new(&instance.links);
+    instance.sing(0.0, 0.1, |_| {});
+    let place = super::lesson::place(&instance.links);
+    let start = |key: &str| {
+        let exercise = super::find(key).unwrap();
+        instance.links.bridge.history(|h| h.practice.start(exercise, &|_| None, (&place.0, place.1)));
+    };
+    for key in ["long-tone", "fixed-round", "ear-first"] {
+        start(key);
+        instance.links.bridge.history(|history| {
+            let rate = history.rate.unwrap();
+            let from = history.now().0;
+            for k in 1..=37_000 {
+                let time = crate::units::SampleTime(from + k * 240);
+                let point = crate::shell::bridge::LinePoint { time, cents: 0.0, several: false };
+                history.point(0, point, rate);
+            }
+        });
+        filler.fill(&instance.links, &mut session, (1.0, false));
+        let running = filler.view.lesson.exercise.as_ref().unwrap();
+        assert!(running.rest.contains("Rest the voice"), "{key}: {running:?}");
+        assert_eq!(running.call, if key == "long-tone" { "Done" } else { "Rest now" }, "{key}");
+    }
+}
+
+#[test]
+fn the_share_of_right_answers_is_the_pupils_own() {
+    let instance = Instance::new();
+    let (mut session, mut filler) = (Session::default(), Filler::new(&instance.links));
+    let place = super::lesson::place(&instance.links);
+    let exercise = super::find("ear-first").unwrap();
+    instance.links.bridge.history(|h| h.practice.start(exercise, &|_| None, (&place.0, place.1)));
+    instance.links.params.saved.ear.count(true);
+    let mut told = |session: &mut Session| {
+        filler.fill(&instance.links, session, (1.0, false));
+        filler.view.lesson.exercise.as_ref().unwrap().progress_text.clone()
+    };
+    assert!(told(&mut session).contains("in all 1 of 1"), "the project's, where no pupil is chosen");
+    session.ear = Some(crate::shell::state::EarRecord { answers: 4, right: 3 });
+    assert!(told(&mut session).contains("in all 3 of 4"));
+}
