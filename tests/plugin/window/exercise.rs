@@ -29,6 +29,7 @@ fn start_button((width, height): (u16, u16)) -> (i16, i16) {
         key: setting.key.to_owned(),
         name: setting.name.to_owned(),
         choice: Choice { current: setting.value(None, &targets), options: setting.options(&targets) },
+        typed_like: String::new(),
     });
     view.lesson.options = options.collect();
     let mut window = Window::new();
