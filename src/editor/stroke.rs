@@ -102,6 +102,7 @@ fn shape(line: &[LinePoint], (start_s, target): (f64, f64), area: Rect) -> Vec<(
     let (mut ink, mut before) = (Ink::default(), start_s);
     // The points of one piece are drawn as their mean.
     let (mut sum, mut thick, mut count, mut next) = (Vec2::ZERO, 0.0, 0.0f32, area.left());
+    let mut head = None;
     for p in since {
         let dt = (p.time_s - before).clamp(0.0, 0.1);
         before = p.time_s;
@@ -110,22 +111,24 @@ fn shape(line: &[LinePoint], (start_s, target): (f64, f64), area: Rect) -> Vec<(
         thick = num::single(ink.take(offset, dt));
         let at = pos2(x_of(p.time_s), y_of(area, offset));
         (sum, count) = (sum + at.to_vec2(), count + 1.0);
+        head = Some(at);
         if at.x >= next {
             out.push(((sum / count).to_pos2(), thick));
             (sum, count, next) = (Vec2::ZERO, 0.0, at.x + piece);
         }
     }
-    if count > 0.0 {
-        out.push(((sum / count).to_pos2(), thick));
-    }
+    // The newest is no mean: it would be late by half a piece.
+    out.extend(head.filter(|_| count > 0.0).map(|at| (at, thick)));
     out
 }
 
-/// The line as a pen of its own height draws it: what is finer than half of that, or than `finest` points, is its mean.
+/// The line as a pen of its own height draws it: what is finer than half of that, or than `finest` points, is its mean. As far
+/// ahead as back, so that nothing lags: the head is where the voice is now.
 fn broad(middle: &[(Pos2, f32)], finest: f32) -> Vec<(Pos2, f32)> {
+    let head = middle.last().map_or(0.0, |(p, _)| p.x);
     let mut first = 0;
     let each = middle.iter().map(|(p, half)| {
-        let reach = (0.5 * half).max(finest / 2.0);
+        let reach = (0.5 * half).max(finest / 2.0).min(head - p.x);
         while middle.get(first).is_some_and(|(q, _)| q.x < p.x - reach) {
             first += 1;
         }

@@ -1,6 +1,7 @@
 //! What the window shows of an engine that plays, without a host and without a screen: up to date, in time, and leaving nothing.
 
 mod asked;
+mod drawn;
 mod pupils;
 
 use super::fill::Filler;
