@@ -241,7 +241,8 @@ fn said(ui: &mut Ui, look: &Look, (text, wrong): (&str, bool), buttons: [Option<
     super::look::paragraph(ui, words, RichText::new(text).font(font));
     let mut pressed = None;
     let places = [all.right() - more.x - gap, all.right()];
-    let hovers = ["what can be done about it", "key I: all that wants a word"];
+    let first = if wrong { "what can be done about it" } else { "puts this line away" };
+    let hovers = [first, "key I: all that wants a word"];
     for (i, ((word, right), hover)) in buttons.into_iter().zip(places).zip(hovers).enumerate() {
         let Some(word) = word else { continue };
         let size = own.filter(|_| i == 0).unwrap_or(more);

@@ -44,7 +44,7 @@ pub fn strip(ui: &mut Ui, look: &Look, mut marking: Marking, actions: &mut Vec<A
             let label = ui.label(RichText::new("Word").size(size));
             let edit = TextEdit::singleline(&mut marking.word).id(field()).font(look.words(size));
             let edit = ui.add(edit.desired_width(look.u(FIELD))).labelled_by(label.id);
-            ui.label(RichText::new("Enter keeps it, Esc leaves it out").color(look.quiet));
+            ui.label(RichText::new("Enter keeps the word, Esc none").color(look.quiet));
             (!edit.has_focus(), ui.input(|i| i.key_pressed(Key::Escape)))
         })
         .inner;

@@ -307,7 +307,7 @@ pub(super) fn round_over() -> View {
         name: "Fixed-tone round".into(),
         call: "Listen: Sa".into(),
         now: "Listen: Sa.".into(),
-        told: "In this round: Pa a little higher.".into(),
+        told: "This time: Pa a little higher.".into(),
         progress: Some(0.0),
         progress_text: "0 of 3 good rounds in a row".into(),
         steps: vec![

@@ -344,7 +344,7 @@ mod tests {
         assert!(round.skip());
         let anew = round.progress();
         // What is due and what to think of in this round are two things.
-        assert_eq!((anew.call.as_str(), anew.told.as_str()), ("Listen: Sa", "In this round: Pa a little higher."));
+        assert_eq!((anew.call.as_str(), anew.told.as_str()), ("Listen: Sa", "This time: Pa a little higher."));
         round.pause(true);
         assert_eq!(round.progress().call, "Paused");
     }

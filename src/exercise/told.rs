@@ -131,11 +131,11 @@ pub(super) fn round(state: &RoundState, table: &RoundTable) -> Progress {
         (None, None) => String::new(),
         (None, Some(NextThing::Again { step, advice })) => {
             let way = if advice == Advice::Up { "a little higher" } else { "a little lower" };
-            format!("In this round: {} {way}.", said(step))
+            format!("This time: {} {way}.", said(step))
         }
-        (None, Some(NextThing::Steadier { step })) => format!("In this round: {} held more quietly.", said(step)),
+        (None, Some(NextThing::Steadier { step })) => format!("This time: {} held more quietly.", said(step)),
         (None, Some(NextThing::OtherRegister { step })) => {
-            format!("In this round: {} in the register that is asked for.", said(step))
+            format!("This time: {} in the register that is asked for.", said(step))
         }
         (None, Some(NextThing::OnceMore)) => "All in tune: the same round once more.".to_owned(),
         (None, Some(NextThing::Ready)) => format!("Ready: {} rounds in a row in tune and steady.", state.good_rounds),

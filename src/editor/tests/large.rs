@@ -143,7 +143,7 @@ fn a_rounds_marks_and_its_advice_stand_large_beside_what_is_due() {
     };
     for (text, lines, least) in [
         ("Listen: Sa", 1.0, 10.0),
-        ("In this round: Pa a little higher.", 1.0, 4.0),
+        ("This time: Pa a little higher.", 1.0, 4.0),
         ("on it (+3)", 1.0, 4.0),
         ("35 cents low\nunsteady", 2.0, 4.0),
     ] {
@@ -153,7 +153,7 @@ fn a_rounds_marks_and_its_advice_stand_large_beside_what_is_due() {
     // On the other faces the bar of the exercise says it as large as warnings are.
     for face in [Face::Teaching, Face::Checking] {
         let found = drawn(&View { face, ..view.clone() }, SIZES[2]);
-        for text in ["In this round: Pa a little higher.", "Sa: on it (+3)"] {
+        for text in ["This time: Pa a little higher.", "Sa: on it (+3)"] {
             let height = found.iter().find(|(t, _)| t == text).unwrap().1.height();
             assert!(0.6 * height * 162.0 / SIZES[2].y >= 3.5, "{face:?} {text}: {height}");
         }
