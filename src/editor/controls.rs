@@ -59,7 +59,10 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
 /// pushed out.
 fn belongs(ui: &mut Ui, look: &Look, view: &View, size: f32) {
     let gap = ui.spacing().item_spacing.x;
-    let tuning = fonts::shown(ui.ctx(), view.tuning.label()).into_owned();
+    let mut tuning = fonts::shown(ui.ctx(), view.tuning.label()).into_owned();
+    if view.nudges.iter().any(|cents| *cents != 0.0) {
+        tuning.push_str(", nudged");
+    }
     let judged = view.judged_share.map(|share| format!("{:.0} % judged", share * 100.0));
     let width = |text: &str, points: f32| {
         ui.painter().layout_no_wrap(text.to_owned(), look.words(points), look.quiet).size().x.ceil() + gap

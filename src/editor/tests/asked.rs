@@ -78,6 +78,8 @@ fn under_the_tuning_stands_what_it_leaves_alone_and_each_other_swara_can_be_nudg
     let mut view = sample::normal();
     view.nudges[4] = -3.0;
     let mut harness = pressing(view, Some(Sheet::Settings), None);
+    assert!(harness.query_by_label("just, nudged").is_some(), "the header says so");
+    assert!(pressing(sample::normal(), None, None).query_by_label("just").is_some());
     harness.get_by_label("Single swaras, away from the tuning").click_accesskit();
     harness.run_steps(3);
     let below = harness.get_by_label(nudge::FIXED).rect().top();

@@ -250,6 +250,7 @@ impl Doer<'_> {
                 *nudge = cents.clamp(-most, most);
             }
         });
+        self.say("A nudged target has a meter page of its own; back at 0 cents the old one is back.");
     }
 
     fn look(&mut self, look: LookChoice) {
