@@ -67,8 +67,8 @@ impl Half {
 }
 
 /// Doubles the rate of a path's taps, the path's gain below 4 kHz unchanged: `wide` has twice the length of `taps`. A value
-/// before the first tap cannot be, so where the path begins `at_once` the first [`SIDE`] taps are not spread over what lies between: what they
-/// let through is the same below 4 kHz, and its mirror above, where nothing is asked of a path.
+/// before the first tap cannot be, so where the path begins `at_once` the first [`SIDE`] taps are not spread over what lies
+/// between: what they let through is the same below 4 kHz, and its mirror above, where nothing is asked of a path.
 pub(super) fn double(taps: &[f32], weights: &[f32; 2 * SIDE], at_once: bool, wide: &mut [f32]) {
     let plain = if at_once { SIDE } else { 0 };
     let pairs = wide.as_chunks_mut::<2>().0;

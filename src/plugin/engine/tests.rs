@@ -11,6 +11,27 @@ use std::sync::Arc;
 
 const BLOCK: usize = 64;
 
+impl Knobs {
+    /// Sa and band as the parameters have them, the drone off, nothing else moved.
+    pub(crate) fn plain(params: &AchalaParams) -> Self {
+        Self {
+            sa: params.sa_hz(),
+            sa_key: params.sa_key(),
+            band: params.band(),
+            voice_from: VoiceFrom::Mix,
+            voice_db: 0.0,
+            drone_on: false,
+            drone_db: -12.0,
+            drone_to: DroneTo::Main,
+            print: false,
+            listening: true,
+            follow_octave: false,
+            bypass: false,
+            mark: false,
+        }
+    }
+}
+
 /// An engine with the drone on, and who talks to it.
 struct Room {
     engine: Engine,
@@ -28,21 +49,7 @@ impl Room {
         let (bridge, end) = bridge(setup);
         let choices = choices.with(bridge.clone());
         let rate = SampleRate::new(48_000.0).unwrap();
-        let knobs = Knobs {
-            sa: params.sa_hz(),
-            sa_key: params.sa_key(),
-            band: params.band(),
-            voice_from: VoiceFrom::Mix,
-            voice_db: 0.0,
-            drone_on: true,
-            drone_db: -12.0,
-            drone_to: DroneTo::Main,
-            print: false,
-            listening: true,
-            follow_octave: false,
-            bypass: false,
-            mark: false,
-        };
+        let knobs = Knobs { drone_on: true, ..Knobs::plain(&params) };
         let frame = Frame { rate, max_block: BLOCK, offline: false, stand_alone: false, reopened: false };
         let engine = Engine::new(frame, setup, &knobs, &Meter::new());
         Self { engine, end, bridge, choices, knobs, rate }

@@ -16,7 +16,7 @@ use crate::shell::bridge::{self, AudioEnd, Bars, Command, History, bridge};
 use crate::shell::capture::Capture;
 use crate::shell::choices::Choices;
 use crate::shell::export;
-use crate::shell::params::{AchalaParams, DroneTo, VoiceFrom};
+use crate::shell::params::AchalaParams;
 use crate::shell::state::Page;
 use crate::units::{Cents, Hertz, SampleRate, SampleTime, num};
 use atomic_float::AtomicF32;
@@ -58,21 +58,7 @@ impl Instance {
         choices.change(|c| c.scale = "twelve".into());
         let rate = SampleRate::new(RATE).unwrap();
         bridge.shared.rate_hz.store(num::single(RATE), Ordering::Relaxed);
-        let knobs = Knobs {
-            sa: params.sa_hz(),
-            sa_key: params.sa_key(),
-            band: params.band(),
-            voice_from: VoiceFrom::Mix,
-            voice_db: 0.0,
-            drone_on: false,
-            drone_db: -12.0,
-            drone_to: DroneTo::Main,
-            print: false,
-            listening: true,
-            follow_octave: false,
-            bypass: false,
-            mark: false,
-        };
+        let knobs = Knobs::plain(&params);
         let frame = Frame { rate, max_block: BLOCK, offline: false, stand_alone, reopened: false };
         let engine = Engine::new(frame, setup, &knobs, &Meter::new());
         let links = Arc::new(Links {
