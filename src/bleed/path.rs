@@ -438,7 +438,7 @@ impl Path {
 
     /// Whether the path is known badly: the drone began less than two seconds ago, or it arrives as soon as it is told.
     pub(super) fn is_rough(&self) -> bool {
-        self.heard < 400 || self.late == 0 && self.greatest < ROUGH_TO
+        self.heard < YOUNG_HOPS || self.late == 0 && self.greatest < ROUGH_TO
     }
 
     /// Power of the drone that may be left, against what is foretold of it, per bin of the tracker's.

@@ -4,6 +4,7 @@
 //! so that a clap or a consonant counts no more than any hop. A path learned where there is no drone makes a quiet hop louder,
 //! or leaves it as it is; what it takes out of a voice is the voice's. Cost: two sums a hop.
 
+use super::SILENT;
 use crate::input::HOP;
 
 /// As much as one hop says, dB.
@@ -16,8 +17,6 @@ const HOPS: f64 = 50.0;
 const LEAST_DB: f64 = 0.2;
 /// From so much on it is worth it again, dB: more than the end of a voice makes that was taken for the drone.
 const AGAIN_DB: f64 = 1.0;
-/// Mean square of a hop that says nothing: -100 dBFS.
-const SILENT: f32 = 1e-10;
 
 pub(super) struct Worth {
     softer_db: f64,
