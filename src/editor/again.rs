@@ -36,20 +36,25 @@ pub fn nth(view: &View, nth: usize) -> Option<usize> {
     view.again.iter().take(MOST).copied().filter(|i| *i < view.notes.len()).nth(nth)
 }
 
-/// The notes most worth singing again.
-pub fn again(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: &mut Vec<Action>) {
+/// The notes most worth singing again; in a `low` window in one line.
+pub fn again(ui: &mut Ui, look: &Look, (view, low): (&View, bool), memory: &mut Checking, actions: &mut Vec<Action>) {
     if view.again.is_empty() {
         ui.label(RichText::new("No note to sing again yet.").color(look.quiet));
         return;
     }
-    let size = look.far.max(look.u(NAME));
-    ui.label(RichText::new("Most worth singing again").strong().size(size));
+    let size = if low { look.body().size } else { look.far.max(look.u(NAME)) };
+    if !low {
+        ui.label(RichText::new("Most worth singing again").strong().size(size));
+    }
     ui.horizontal_wrapped(|ui| {
+        if low {
+            ui.label(RichText::new("Again").strong().size(size)).on_hover_text("most worth singing again");
+        }
         for key in 0..MOST {
             let Some(index) = nth(view, key) else { break };
             let Some(row) = view.notes.get(index) else { break };
             // Name and way to hear it stay together.
-            let text = name(row);
+            let text = name(row, low);
             let pad = 2.0 * ui.spacing().button_padding.x + ui.spacing().item_spacing.x;
             let width = |text: &str| {
                 let font = look.words(size);
@@ -64,10 +69,11 @@ pub fn again(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actio
 }
 
 /// Swara, offset and place of a note.
-fn name(row: &NoteRow) -> String {
+fn name(row: &NoteRow, short: bool) -> String {
     let n = &row.note;
     let register = if n.sthayi == Sthayi::MADHYA { String::new() } else { format!("{} ", n.sthayi.name()) };
-    format!("{register}{} {} at {}", n.swara.short(), words::signed(n.offset), place(row))
+    let at = if short { "" } else { "at " };
+    format!("{register}{} {} {at}{}", n.swara.short(), words::signed(n.offset), place(row))
 }
 
 fn one(

@@ -7,11 +7,12 @@ use super::again::{again, hear, place};
 use super::figure::Figure;
 use super::look::{Look, write};
 use super::meter::{Meter, meter};
+use super::sight;
 use super::view::{NoteRow, View};
 use super::ways::Ways;
 use super::words;
 use crate::note::Kind;
-use egui::{Button, Grid, Rect, RichText, ScrollArea, Ui, UiBuilder, pos2, vec2};
+use egui::{Button, Grid, Id, Rect, RichText, ScrollArea, Ui, UiBuilder, pos2, vec2};
 
 /// Seconds of line shown before and after a note.
 pub const AROUND_S: f64 = 0.5;
@@ -23,6 +24,15 @@ const EDGE_S: f64 = 0.15;
 const LEAST_COLUMN: f32 = 74.0;
 /// What a spread column takes of its part at least: the widest may need more.
 const COLUMN_SHARE: f32 = 0.94;
+
+/// A face lower than this is low, units of text at 100 %.
+const LOW: f32 = 400.0;
+/// So many rows of the list are seen at least: on a low face, and on any other.
+const LEAST_ROWS: (f32, f32) = (2.0, 3.0);
+/// The least height of the chosen note's line, of the meter, and of a meter with a line of words below it, units.
+const LEAST_LINE: f32 = 48.0;
+const LEAST_METER: f32 = 48.0;
+const LEAST_PRACTICE: f32 = 90.0;
 
 /// How the list is sorted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -49,6 +59,8 @@ pub struct Checking {
     pub chosen: Option<usize>,
     /// It was chosen elsewhere: the list is to come to it.
     pub reveal: bool,
+    /// What the tools above the list took when they were last drawn, points.
+    tools: f32,
 }
 
 /// Indices of the held notes, filtered and sorted.
@@ -87,6 +99,23 @@ pub fn csv(notes: &[NoteRow], list: &[usize]) -> String {
     out
 }
 
+/// What has to have room on this face, whatever the window.
+#[derive(Debug, Clone, Copy)]
+struct Needs {
+    /// The window is low: what leads has one line, and a line of words less.
+    low: bool,
+    /// Rows of the list that are seen, points.
+    rows: f32,
+}
+
+impl Needs {
+    fn new(ui: &Ui, area: Rect, look: &Look) -> Self {
+        let low = area.height() < look.p(LOW);
+        let rows = if low { LEAST_ROWS.0 } else { LEAST_ROWS.1 };
+        Self { low, rows: rows * (ui.spacing().interact_size.y + ui.spacing().item_spacing.y) }
+    }
+}
+
 /// The checking face.
 pub fn checking(
     ui: &mut Ui,
@@ -96,21 +125,29 @@ pub fn checking(
     actions: &mut Vec<Action>,
 ) {
     let area = area.shrink2(vec2(look.u(12.0), look.u(4.0)));
+    let needs = Needs::new(ui, area, look);
     // They lead, whatever the window's shape.
-    let lead = ui.scope_builder(UiBuilder::new().max_rect(area), |ui| again(ui, look, view, memory, actions));
+    let place = UiBuilder::new().max_rect(area);
+    let lead = ui.scope_builder(place, |ui| again(ui, look, (view, needs.low), memory, actions));
     let top = (lead.response.rect.bottom() + look.u(6.0)).min(area.bottom());
     let area = Rect::from_min_max(pos2(area.left(), top), area.max);
     let wide = area.width() >= look.u(780.0);
     let (left, right) = if wide {
         area.split_left_right_at_x(area.left() + area.width() * 0.5)
     } else {
-        area.split_top_bottom_at_y(area.top() + area.height() * 0.42)
+        // The meter has what the list leaves, and stands on the singing face where that is too little.
+        let line = if memory.chosen.is_some() { ui.spacing().interact_size.y * 1.5 + look.p(LEAST_LINE) } else { 0.0 };
+        let rest = area.height() - memory.tools - line - needs.rows - look.u(12.0);
+        let meter = rest.min(area.height() * 0.42);
+        area.split_top_bottom_at_y(area.top() + if meter < look.p(LEAST_METER) { 0.0 } else { meter })
     };
     let right = if wide { Rect::from_min_max(right.min + vec2(look.u(14.0), 0.0), right.max) } else { right };
-    let practice = words::long_tone(&view.long_tone);
+    let practice = words::long_tone(&view.long_tone).filter(|_| wide || left.height() > look.u(LEAST_PRACTICE));
     let foot = if practice.is_some() { look.u(22.0) } else { 0.0 };
     let (left, foot) = left.split_top_bottom_at_y(left.bottom() - foot);
-    meter(ui, left, look, &Meter::of(view), actions);
+    if left.height() > 0.0 {
+        meter(ui, left, look, &Meter::of(view), actions);
+    }
     if let Some(practice) = practice {
         let response = ui.interact(foot, ui.scope_id().with("practice"), egui::Sense::hover());
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, &practice));
@@ -120,11 +157,12 @@ pub fn checking(
     ui.scope_builder(UiBuilder::new().max_rect(right), |ui| {
         ui.set_clip_rect(right.intersect(ui.clip_rect()));
         if wide {
-            notes(ui, look, view, memory, actions);
+            notes(ui, look, (view, needs), memory, actions);
         } else {
             // Too low for a list under its tools: all of it scrolls.
             ScrollArea::vertical().id_salt("checking").auto_shrink(false).show(ui, |ui| {
-                notes(ui, look, view, memory, actions);
+                notes(ui, look, (view, needs), memory, actions);
+                sight::follow(ui);
             });
         }
     });
@@ -137,7 +175,7 @@ pub fn choose(memory: &mut Checking, which: Option<usize>, actions: &mut Vec<Act
 }
 
 /// The chosen note: how it went, its line, and its sound against the drone.
-fn looked_at(ui: &mut Ui, look: &Look, view: &View, index: usize, actions: &mut Vec<Action>) {
+fn looked_at(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), index: usize, actions: &mut Vec<Action>) {
     let Some(row) = view.notes.get(index) else { return };
     ui.horizontal_wrapped(|ui| {
         let sounds = view.sounding == Some(index);
@@ -153,7 +191,8 @@ fn looked_at(ui: &mut Ui, look: &Look, view: &View, index: usize, actions: &mut 
         }
         ui.label(RichText::new(words::noticed(&row.note)).color(look.quiet));
     });
-    let height = (ui.available_height() * 0.4).clamp(look.u(90.0), look.u(150.0));
+    let left = ui.available_height() - needs.rows - ui.spacing().item_spacing.y;
+    let height = (ui.available_height() * 0.4).max(look.u(90.0)).min(left).clamp(look.p(LEAST_LINE), look.u(150.0));
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), egui::Sense::hover());
     let said = format!("the line of {} at {}", row.note.swara.short(), place(row));
     response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, &said));
@@ -166,10 +205,34 @@ fn looked_at(ui: &mut Ui, look: &Look, view: &View, index: usize, actions: &mut 
     Figure { line: &shown.line, targets: &view.targets, ways, marks: &[], span, meant }.draw(&painter, rect, look);
 }
 
+/// Width of a column that holds `text`, with the gap beside it.
+fn column(ui: &Ui, look: &Look, text: &str, size: f32) -> f32 {
+    let words = ui.painter().layout_no_wrap(text.to_owned(), look.words(size), look.ink).size().x;
+    words + ui.spacing().item_spacing.x
+}
+
+fn share_width(ui: &Ui, look: &Look, size: f32) -> f32 {
+    column(ui, look, "100 % in", size)
+}
+
+/// What all columns need at least, points: as much as their longest.
+fn needed(ui: &Ui, look: &Look, view: &View, list: &[usize], (size, bars, others): (f32, bool, bool)) -> f32 {
+    let rows = || list.iter().filter_map(|i| view.notes.get(*i));
+    let longest =
+        |texts: &mut dyn Iterator<Item = String>| texts.max_by_key(|text| text.chars().count()).unwrap_or_default();
+    let register = longest(&mut rows().map(|row| row.note.sthayi.name().to_owned()));
+    let bar = if bars { longest(&mut rows().map(place)) } else { String::new() };
+    let time = rows().next_back().map_or_else(String::new, |row| words::clock(row.start_s));
+    let texts = [format!("G3 {register}"), bar, time, "−100".to_owned(), "10.0 s".to_owned()];
+    let known: f32 = texts.iter().filter(|text| !text.is_empty()).map(|text| column(ui, look, text, size)).sum();
+    let other = if others { column(ui, look, "from Sa 146.8 Hz", look.body().size) } else { 0.0 };
+    known + share_width(ui, look, size) + other + 2.0 * ui.spacing().button_padding.x
+}
+
 /// Every held note.
-fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: &mut Vec<Action>) {
+fn notes(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), memory: &mut Checking, actions: &mut Vec<Action>) {
     let list = listed(&view.notes, memory.sort, memory.outside);
-    ui.horizontal_wrapped(|ui| {
+    let tools = ui.horizontal_wrapped(|ui| {
         for (sort, name) in
             [(Sort::Time, "time"), (Sort::Swara, "swara"), (Sort::Offset, "offset"), (Sort::Length, "length")]
         {
@@ -190,8 +253,9 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
             }
         }
     });
+    memory.tools = tools.response.rect.height();
     if let Some(i) = memory.chosen {
-        looked_at(ui, look, view, i, actions);
+        looked_at(ui, look, (view, needs), i, actions);
     }
     if list.is_empty() {
         ui.label(RichText::new("No held note in the list.").color(look.quiet));
@@ -199,14 +263,23 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
     }
     let row = ui.spacing().interact_size.y;
     // All of the width is used, where the list has more than it needs.
-    let others = list.iter().any(|i| view.notes.get(*i).is_some_and(|row| row.under_another(view.sa)));
+    let others = list.iter().any(|i| view.notes.get(*i).is_some_and(|row| !view.others_of(row).is_empty()));
     // Bar and beat, and the time, each in its place.
     let bars = list.iter().any(|i| view.notes.get(*i).is_some_and(|row| row.bar_beat.is_some()));
-    let columns = 5 + usize::from(others) + usize::from(bars);
-    let each = ui.available_width() / columns as f32 - ui.spacing().item_spacing.x;
+    let all = 5 + usize::from(others) + usize::from(bars);
+    let each = ui.available_width() / all as f32 - ui.spacing().item_spacing.x;
     let each = if each >= look.u(LEAST_COLUMN) { each * COLUMN_SHARE } else { 0.0 };
     let size = if each > 0.0 { look.far_up_to(17.0) } else { look.body().size };
+    // Where they have no room, the less important columns go: the share, then how long it was held.
+    let room = ui.available_width() - needed(ui, look, view, &list, (size, bars, others));
+    let short = if each > 0.0 || room >= 0.0 { 0 } else { usize::from(room + share_width(ui, look, size) < 0.0) + 1 };
+    let columns = all - short;
+    // Said below the list, where that costs none of the rows that have to be seen.
+    let below = look.small().size * 1.4 + ui.spacing().item_spacing.y;
+    let says = !needs.low && ui.available_height() - below >= needs.rows;
+    let high = ui.available_height() - if says { below } else { 0.0 };
     let mut area = ScrollArea::vertical().id_salt("notes").auto_shrink(false);
+    area = area.max_height(high).min_scrolled_height(needs.rows);
     if std::mem::take(&mut memory.reveal)
         && let Some(at) = list.iter().position(|i| memory.chosen == Some(*i))
     {
@@ -217,17 +290,20 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
     let (lit, striped, on_lit) = (visuals.selection.bg_fill, visuals.faint_bg_color, visuals.selection.stroke.color);
     let color =
         move |row: usize, _: &egui::Style| if at == Some(row) { Some(lit) } else { (row % 2 == 1).then_some(striped) };
-    area.show_rows(ui, row, list.len(), |ui, shown| {
+    sight::rows(area, ui, row, list.len(), |ui, shown| {
         let grid = Grid::new(("notes", columns)).with_row_color(color).num_columns(columns).min_col_width(each);
         grid.min_row_height(row).start_row(shown.start).show(ui, |ui| {
-            for i in list.into_iter().skip(shown.start).take(shown.len()) {
+            for i in list.iter().copied().skip(shown.start).take(shown.len()) {
                 let Some(row) = view.notes.get(i) else { continue };
                 let n = &row.note;
                 let name = format!("{} {}", n.swara.short(), n.sthayi.name());
                 let chosen = memory.chosen == Some(i);
                 let name = Button::selectable(chosen, RichText::new(name).size(size));
                 let hover = format!("show its line\nsthayi: {}", words::explain("sthayi"));
-                if ui.add(name).on_hover_text(hover).clicked() {
+                // Named by the note: whichever rows are drawn, the keyboard stays at this one.
+                let own = UiBuilder::new().scope_id(Id::unique(("note of the list", i)));
+                let name = ui.scope_builder(own, |ui| ui.add(name)).inner;
+                if name.on_hover_text(hover).clicked() {
                     choose(memory, (!chosen).then_some(i), actions);
                 }
                 let ink = if chosen { on_lit } else { look.ink };
@@ -237,17 +313,26 @@ fn notes(ui: &mut Ui, look: &Look, view: &View, memory: &mut Checking, actions: 
                 }
                 ui.label(cell(words::clock(row.start_s)));
                 ui.label(cell(words::signed(n.offset)).monospace());
-                ui.label(cell(format!("{:.1} s", row.end_s - row.start_s)));
-                ui.label(cell(format!("{:.0} % in", n.in_tune * 100.0)));
-                if row.under_another(view.sa) {
+                if short < 2 {
+                    ui.label(cell(format!("{:.1} s", row.end_s - row.start_s)));
+                }
+                if short < 1 {
+                    ui.label(cell(format!("{:.0} % in", n.in_tune * 100.0)));
+                }
+                let (short, told): (Vec<String>, Vec<String>) = view.others_of(row).into_iter().unzip();
+                if !short.is_empty() {
                     let quiet = if chosen { on_lit } else { look.quiet };
-                    let text = RichText::new(format!("from Sa {:.1} Hz", row.sa.0)).color(quiet);
-                    ui.label(text).on_hover_text("sung while Sa was set there: its swara and offset count from it");
+                    let text = RichText::new(short.join(", ")).color(quiet);
+                    ui.add(egui::Label::new(text).truncate()).on_hover_text(told.join("\n"));
                 }
                 ui.end_row();
             }
         });
     });
+    if says {
+        let lasts = RichText::new(words::lasts(view, "Notes and marks are here")).font(look.small()).color(look.quiet);
+        ui.add(egui::Label::new(lasts).truncate());
+    }
 }
 
 #[cfg(test)]

@@ -10,10 +10,14 @@ use super::look::Look;
 use super::view::{Choice, DroneTo, Face, Knob, View};
 use super::words;
 use egui::{Button, ComboBox, Response, RichText, Slider, Ui};
+use std::borrow::Cow;
 
-/// The faces and their names.
-pub const FACES: [(Face, &str); 3] =
-    [(Face::Singing, "Singing"), (Face::Teaching, "Teaching"), (Face::Checking, "Checking")];
+/// The faces, their names, and what each is for.
+pub const FACES: [(Face, &str, &str); 3] = [
+    (Face::Singing, "Singing", "where the voice is now and which way to go, read from two metres"),
+    (Face::Teaching, "Teaching", "what the voice did over the last minute, and the whole lesson frozen"),
+    (Face::Checking, "Checking", "what is worth singing again, and every held note"),
+];
 
 /// The least room for the name of the raga, units: where there is less, the share judged is only told on the state sheet.
 const LEAST_RAGA: f32 = 40.0;
@@ -32,11 +36,11 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
     // All of it in one size.
     let size = look.far_up_to(HEADER);
     ui.horizontal(|ui| {
-        for (i, (face, name)) in FACES.iter().enumerate() {
+        for (i, (face, name, what)) in FACES.iter().enumerate() {
             let chosen = view.face == *face;
             let response = ui
                 .add(Button::selectable(chosen, RichText::new(*name).size(size)))
-                .on_hover_text(format!("key {}", i + 1));
+                .on_hover_text(format!("key {}: {what}", i + 1));
             if response.clicked() {
                 presses.push(Press::Face(*face));
             }
@@ -111,14 +115,17 @@ fn unheard(view: &View) -> Option<String> {
     ))
 }
 
+/// What wants a word, and what may be done about it: the word on its button, and what that asks for.
+pub type Remark = (String, Option<(Cow<'static, str>, Action)>);
+
 /// What may be wrong or wants a word, worst first; each with what to do about it.
 #[must_use]
-pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
+pub fn troubles(view: &View) -> Vec<Remark> {
     let t = &view.trouble;
-    let mut out: Vec<(String, Option<(&'static str, Action)>)> = Vec::new();
+    let mut out: Vec<Remark> = Vec::new();
     out.extend(unheard(view).map(|text| (text, None)));
     let alone = view.device.is_some();
-    let anew = alone.then_some(("Start it again", Action::StartAnew));
+    let anew = alone.then_some(("Start it again".into(), Action::StartAnew));
     if t.host_silent {
         let what = if alone {
             "the machine was too busy, or the device was pulled out"
@@ -133,7 +140,7 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
             Some(_) => "The drone waits: it was on when the app was closed.",
             None => "The drone waits: it starts with the transport.",
         };
-        out.push((text.to_owned(), Some(("Start it now", Action::WakeDrone))));
+        out.push((text.to_owned(), Some(("Start it now".into(), Action::WakeDrone))));
     }
     if view.device.as_ref().is_some_and(|d| d.nothing) {
         out.push((
@@ -154,23 +161,33 @@ pub fn troubles(view: &View) -> Vec<(String, Option<(&'static str, Action)>)> {
     say(!view.listening, "Listening is off: notes are shown, not counted.");
     if let Some((text, follows)) = &view.octave {
         let ask = if *follows { "Take the stated octave" } else { "Follow it" };
-        out.push((text.clone(), Some((ask, Action::FollowOctave(!follows)))));
+        out.push((text.clone(), Some((ask.into(), Action::FollowOctave(!follows)))));
     }
     if let Some(shift) = view.shift {
         let (side, set) = if shift.0 > 0.0 { ("above", "low") } else { ("below", "high") };
         let text =
             format!("The held notes on Sa or Pa all lie some {:.0} cents {side}: is Sa set too {set}?", shift.0.abs());
-        out.push((text, Some(("Move Sa there", Action::AdoptSa(view.sa.up(shift))))));
+        out.push((text, Some(("Move Sa there".into(), Action::AdoptSa(view.sa.up(shift))))));
     }
     if let Some(cents) = view.lesson.pupil_drone.filter(|cents| cents.0.abs() > words::DRONE_APART_CENTS) {
         let text = format!("A drone sounds there whose Sa is {} cents from ours.", words::signed(cents));
-        out.push((text, Some(("Take its Sa", Action::AdoptSa(view.sa.up(cents))))));
+        out.push((text, Some(("Take its Sa".into(), Action::AdoptSa(view.sa.up(cents))))));
+    }
+    if let Some((sa, name)) = &view.sa_before {
+        let text = format!("Sa is {} now, as it was heard.", view.tonic);
+        out.push((text, Some((back_word(name), Action::AdoptSa(*sa)))));
     }
     out.extend(view.remarks.iter().map(|remark| (remark.clone(), None)));
     if !alone && view.drone.on && view.drone.to != DroneTo::Own {
         out.push(("The drone is in the main output: a recording in real time contains it.".to_owned(), None));
     }
     out
+}
+
+/// The word on the button that undoes a Sa that was taken from the sound at once.
+#[must_use]
+pub fn back_word(name: &str) -> Cow<'static, str> {
+    format!("Back to {name}").into()
 }
 
 /// Whether the banner has anything to say.
@@ -195,14 +212,15 @@ pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, a
     let shown = if view.said.is_empty() {
         first
     } else {
-        // The way to have sound again stands beside whatever is said.
+        // The way to have sound again stands beside whatever is said; else the way back to the Sa that was just left.
+        let back = view.sa_before.clone().filter(|_| !dead).map(|(sa, name)| (back_word(&name), Action::AdoptSa(sa)));
         let anew = first.and_then(|(_, ask)| ask).filter(|_| dead);
-        Some((view.said.clone(), anew))
+        Some((view.said.clone(), anew.or(back)))
     };
     let Some((text, ask)) = shown else { return };
     let more = (troubles.len() > 1).then(|| format!("and {} more", troubles.len() - 1));
     let text = fonts::shown(ui.ctx(), &text);
-    let buttons = [ask.as_ref().map(|(word, _)| *word), more.as_deref()];
+    let buttons = [ask.as_ref().map(|(word, _)| word.as_ref()), more.as_deref()];
     match (said(ui, look, (&text, view.said.is_empty()), buttons), ask) {
         (Some(0), Some((_, action))) => actions.push(action),
         (Some(_), _) => presses.push(Press::State),
@@ -299,10 +317,16 @@ const LEFT_OUT: [Part; 7] = [
     Part::Door(Press::Settings),
 ];
 
+/// What the drone's button is called: it is as wide as the wider, so that nothing beside it moves.
+const DRONE_ON: &str = "Drone on";
+const DRONE_OFF: &str = "Drone off";
+/// What rounding to pixels may add to a button's width, points.
+const SPARE: f32 = 3.0;
+
 /// How the drone's button is named, whether it is lit, and what its hover says: on is what sounds.
 fn drone_button(view: &View) -> (bool, &'static str, String) {
     if !view.drone.on {
-        return (false, "Drone off", "key D: the drone, on Sa".to_owned());
+        return (false, DRONE_OFF, "key D: the drone, on Sa".to_owned());
     }
     if view.trouble.host_silent {
         return (false, "Drone waits", format!("it is switched on, and silent since the {}", stopped(view)));
@@ -310,7 +334,7 @@ fn drone_button(view: &View) -> (bool, &'static str, String) {
     if view.drone_waits() {
         return (false, "Drone waits", "key D: start it; it is switched on, and silent since it was opened".to_owned());
     }
-    (true, "Drone on", "key D: the drone, on Sa".to_owned())
+    (true, DRONE_ON, "key D: the drone, on Sa".to_owned())
 }
 
 /// What Clear says: it asks once more, and can be undone.
@@ -344,6 +368,9 @@ pub fn footer(
     let (gap, pad) = (ui.spacing().item_spacing.x, 2.0 * ui.spacing().button_padding.x);
     let font = egui::TextStyle::Button.resolve(ui.style());
     let word = |text: &str| ui.painter().layout_no_wrap(text.to_owned(), font.clone(), look.ink).size().x.ceil();
+    let widest = |all: &[&str]| all.iter().map(|text| word(text) + pad).fold(0.0, f32::max);
+    let (drone_w, listens_w) = (widest(&[drone, DRONE_ON, DRONE_OFF]) + SPARE, widest(&[listens]));
+    let freeze_w = widest(&["Frozen", "Freeze"]);
     let width_of = |part: Part| match part {
         Part::Door(press) => {
             DOORS.iter().find(|(_, _, p)| *p == press).map_or(0.0, |(name, _, _)| word(name) + pad + gap)
@@ -351,7 +378,7 @@ pub fn footer(
         Part::Clear => word(clear) + pad + gap,
         Part::Level => knob.map_or(0.0, |knob| ui.spacing().slider_width + word(&knob.text) + 2.0 * gap),
     };
-    let fixed = look.u(LEVEL.x) + [drone, listens, freeze].iter().map(|name| word(name) + pad + gap).sum::<f32>();
+    let fixed = look.u(LEVEL.x) + drone_w + listens_w + freeze_w + 3.0 * gap;
     let mut needed = fixed + LEFT_OUT.iter().map(|part| width_of(*part)).sum::<f32>();
     let full = ui.available_width();
     let more = word(MORE) + pad + gap;
@@ -366,15 +393,16 @@ pub fn footer(
     let stands = |part: Part| !out.contains(&part);
     ui.horizontal_wrapped(|ui| {
         level(ui, look, view);
-        toggle(ui, (lit, drone, &drone_hover), Press::Drone, presses);
+        toggle(ui, (lit, drone, &drone_hover), (Press::Drone, drone_w), presses);
         if let Some(knob) = knob.filter(|_| stands(Part::Level)) {
             drone_level(ui, knob, actions);
         }
-        toggle(ui, (view.listening, listens, "key L: count held notes, or only show them"), Press::Listening, presses);
+        let hover = "key L: count held notes, or only show them";
+        toggle(ui, (view.listening, listens, hover), (Press::Listening, listens_w), presses);
         let hover = "space: letter, figures and lines stand still; listening and the meter go on";
-        toggle(ui, (view.frozen, freeze, hover), Press::Freeze, presses);
+        toggle(ui, (view.frozen, freeze, hover), (Press::Freeze, freeze_w), presses);
         if stands(Part::Clear) {
-            toggle(ui, (clear_armed, clear, CLEAR_HOVER), Press::Clear, presses);
+            toggle(ui, (clear_armed, clear, CLEAR_HOVER), (Press::Clear, 0.0), presses);
         }
         for (name, hover, press) in DOORS {
             if stands(Part::Door(press)) && ui.button(name).on_hover_text(hover).clicked() {
@@ -397,8 +425,10 @@ pub fn drone_level(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
     ui.label(&knob.text);
 }
 
-fn toggle(ui: &mut Ui, (on, name, hover): (bool, &str, &str), press: Press, presses: &mut Vec<Press>) {
-    if ui.add(Button::selectable(on, name).frame_when_inactive(true)).on_hover_text(hover).clicked() {
+/// A button of the bar, at least so wide.
+fn toggle(ui: &mut Ui, (on, name, hover): (bool, &str, &str), (press, width): (Press, f32), presses: &mut Vec<Press>) {
+    let button = Button::selectable(on, name).frame_when_inactive(true).min_size(egui::vec2(width, 0.0));
+    if ui.add(button).on_hover_text(hover).clicked() {
         presses.push(press);
     }
 }
@@ -472,11 +502,6 @@ pub fn framed(ui: &mut Ui, slider: Slider<'_>) -> Response {
     .inner
 }
 
-/// Whether what was typed was finished with Enter.
-pub fn entered(ui: &Ui, field: &Response) -> bool {
-    field.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter))
-}
-
 /// One whole gesture.
 pub fn whole(field: Field, value: f32, actions: &mut Vec<Action>) {
     actions.extend([Action::Begin(field), Action::Set(field, value.clamp(0.0, 1.0)), Action::End(field)]);
@@ -491,26 +516,37 @@ pub fn choice(ui: &mut Ui, name: &str, of: (&Choice, Chosen), actions: &mut Vec<
     let combo = ComboBox::from_id_salt(("choice", name)).selected_text(current).width(width).wrap();
     let options =
         choice.options.iter().map(|(key, text)| (*key == choice.current, fonts::shown(ui.ctx(), text).into_owned()));
-    let (response, taken) = list(ui, combo, options.collect());
+    let (response, taken) = list(ui, name, combo, options.collect());
     if let Some((key, _)) = taken.and_then(|i| choice.options.get(i)) {
         actions.push(Action::Choose(chosen, key.clone()));
     }
     words::explained(response.labelled_by(label.id), name)
 }
 
-/// A list that opens, and which of its lines was taken. With that it closes: of itself it would do so for the mouse alone.
-pub fn list(ui: &mut Ui, list: ComboBox, lines: Vec<(bool, String)>) -> (Response, Option<usize>) {
+/// A list that opens, and which of its lines was taken. With that it closes: of itself it would do so for the mouse alone. Where the
+/// keyboard opened it, the keyboard is at the line in force, and back at the list when that closes.
+pub fn list(ui: &mut Ui, name: &str, list: ComboBox, lines: Vec<(bool, String)>) -> (Response, Option<usize>) {
     let mut taken = None;
+    let key = ui.scope_id().with(("a list lay open", name));
+    let was_open: bool = ui.data(|data| data.get_temp(key)).unwrap_or_default();
+    let pointed = ui.input(|i| i.pointer.any_click());
+    let in_force = lines.iter().position(|(chosen, _)| *chosen).unwrap_or_default();
     let shown = list.show_ui(ui, |ui| {
         for (i, (chosen, line)) in lines.into_iter().enumerate() {
-            if ui.selectable_label(chosen, line).clicked() {
+            let line = ui.selectable_label(chosen, line);
+            if i == in_force && !was_open && !pointed {
+                line.request_focus();
+            }
+            if line.clicked() && was_open {
                 taken = Some(i);
                 ui.close();
             }
         }
+        super::sight::follow(ui);
     });
-    // The keyboard is back where the list was opened.
-    if taken.is_some() && !ui.input(|i| i.pointer.any_click()) {
+    let open = shown.inner.is_some() && taken.is_none();
+    ui.data_mut(|data| data.insert_temp(key, open));
+    if was_open && !open && !pointed {
         shown.response.request_focus();
     }
     (shown.response, taken)

@@ -31,15 +31,15 @@ pub fn proposal(ui: &mut Ui, drone: &DroneView, actions: &mut Vec<Action>) {
 /// The drone's part of the sheet.
 pub fn block(ui: &mut Ui, look: &Look, drone: &DroneView, actions: &mut Vec<Action>) {
     choice(ui, "Drone", (&drone.kind, Chosen::DroneKind), actions);
-    choice(ui, "First string", (&drone.stringing, Chosen::Stringing), actions);
     if drone.kind.current == "reed" {
         reeds(ui, look, drone, actions);
     } else {
-        strings(ui, drone, actions);
+        choice(ui, "First string", (&drone.stringing, Chosen::Stringing), actions);
+        strings(ui, look, drone, actions);
     }
 }
 
-fn strings(ui: &mut Ui, drone: &DroneView, actions: &mut Vec<Action>) {
+fn strings(ui: &mut Ui, look: &Look, drone: &DroneView, actions: &mut Vec<Action>) {
     let mut fifth = drone.fifth;
     let hover = "after the first string, in the raga's own variant: five strings instead of four";
     if ui.checkbox(&mut fifth, "A Ni string as well").on_hover_text(hover).changed() {
@@ -65,13 +65,14 @@ fn strings(ui: &mut Ui, drone: &DroneView, actions: &mut Vec<Action>) {
     };
     let changes = [number(ui, &pluck).map(DroneChange::Pluck), number(ui, &pair).map(DroneChange::Pair)];
     actions.extend(changes.into_iter().flatten().map(Action::Drone));
-    CollapsingHeader::new("Each string by itself").show(ui, |ui| trims(ui, drone, actions));
+    CollapsingHeader::new("Each string by itself").show(ui, |ui| trims(ui, look, drone, actions));
 }
 
-/// How far each string is off, cents.
-fn trims(ui: &mut Ui, drone: &DroneView, actions: &mut Vec<Action>) {
+/// How far each string is tuned from where it belongs, cents.
+fn trims(ui: &mut Ui, look: &Look, drone: &DroneView, actions: &mut Vec<Action>) {
+    ui.label(RichText::new("A trim belongs to its string: another first string begins at 0.").color(look.quiet));
     for (place, name, cents) in &drone.trims {
-        let name = format!("{name} off by");
+        let name = format!("Trim of {name}");
         let range = (-TRIM_CENTS, TRIM_CENTS);
         let trim = Number { name: &name, value: *cents, range, step: STEPS.1, unit: "cents", plain: 0.0, live: true };
         if let Some(cents) = number(ui, &trim) {
@@ -81,7 +82,8 @@ fn trims(ui: &mut Ui, drone: &DroneView, actions: &mut Vec<Action>) {
 }
 
 fn reeds(ui: &mut Ui, look: &Look, drone: &DroneView, actions: &mut Vec<Action>) {
-    ui.label(RichText::new("Sounding together").color(look.quiet));
+    // What the strings have to choose is theirs: here each reed is.
+    ui.label(RichText::new("Sounding together (a first string is for plucked strings only)").color(look.quiet));
     let last = drone.reeds.iter().filter(|reed| reed.sounds).count() < 2;
     ui.horizontal_wrapped(|ui| {
         for reed in &drone.reeds {
@@ -93,8 +95,9 @@ fn reeds(ui: &mut Ui, look: &Look, drone: &DroneView, actions: &mut Vec<Action>)
             }
         }
     });
-    let word = "As the first string has it";
-    if drone.own_reeds && ui.button(word).on_hover_text("Sa, the first string's swara and the upper Sa").clicked() {
+    let word = "As with strings";
+    let hover = "Sa, the swara of the strings' first string and the upper Sa";
+    if drone.own_reeds && ui.button(word).on_hover_text(hover).clicked() {
         actions.push(Action::Drone(DroneChange::PlainReeds));
     }
 }

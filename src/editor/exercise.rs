@@ -4,8 +4,9 @@
 //! only written. While the ear comes first, nothing that tells the pitch is drawn on any face.
 
 use super::action::{Action, Chosen, Ear, Run};
-use super::controls::{choice, entered};
-use super::look::{Look, paragraph, write, write_wrapped};
+use super::controls::choice;
+use super::field::{entered, field};
+use super::look::{Look, fitting, paragraph, write, write_wrapped};
 use super::view::{ExerciseOption, ExerciseView, Face, LessonView, View};
 use egui::{Align2, Button, Label, Painter, Rect, RichText, TextEdit, Ui, UiBuilder, vec2};
 
@@ -22,6 +23,8 @@ const CALL: f32 = 0.4;
 const TOLD: f32 = 0.26;
 /// What stands there beside what to do now is larger by this than other words for two metres.
 const FARTHER: f32 = 1.3;
+/// What that is at least, of the height of the large place: in a small window there is room beside the call all the same.
+const FARTHER_SHARE: f32 = 0.1;
 /// The least height of the marks there: a name and two lines, in the size of body text.
 const LEAST_MARKS: f32 = 4.5;
 /// Gap between the things that the bar tells, units.
@@ -36,7 +39,7 @@ pub fn call(painter: &Painter, area: Rect, look: &Look, text: &str) {
 /// The large place while nothing sounds: what to do now, and below it what there is to think of and how each swara went, or how far
 /// it is. It stands there until the singer sings: then the letter does.
 pub fn stage(painter: &Painter, area: Rect, look: &Look, running: &ExerciseView) {
-    let far = look.far * FARTHER;
+    let far = (look.far * FARTHER).max(area.height() * FARTHER_SHARE);
     // In a low window the marks stand in the bar of the exercise alone: here they would be too small to be read.
     let marks = area.height() * (1.0 - CALL - TOLD) >= LEAST_MARKS * look.body().size;
     let told = if running.told.is_empty() { 0.0 } else { TOLD };
@@ -60,21 +63,43 @@ pub fn stage(painter: &Painter, area: Rect, look: &Look, running: &ExerciseView)
         write_wrapped(painter, words, &running.progress_text, (look.words(far * FARTHER), look.ink));
         if let Some(share) = running.progress {
             let line = Rect::from_center_size(line.center(), vec2(line.width() * 0.6, line.height() * 0.3));
-            painter.rect_stroke(line, 0.0, egui::Stroke::new(1.0, look.rule), egui::StrokeKind::Inside);
-            painter.rect_filled(line.with_max_x(line.left() + line.width() * share), 0.0, look.still);
+            filled(painter, line, look, share);
         }
         return;
     }
-    // Each swara of the round in its place, its mark below it, part by part.
+    // Each swara of the round in its place, its mark below it, part by part; all of one size.
     let each = below.width() / running.steps.len() as f32;
-    for (i, (step, how)) in running.steps.iter().enumerate() {
+    let cells = running.steps.iter().enumerate().map(|(i, (step, how))| {
         let cell = Rect::from_min_size(below.min + vec2(each * i as f32, 0.0), vec2(each, below.height()));
-        let cell = cell.shrink2(vec2(each * 0.03, 0.0));
-        let (name, mark) = cell.split_top_bottom_at_y(cell.top() + cell.height() * 0.36);
-        write_wrapped(painter, name, step, (look.words(far), look.quiet));
-        let how = how.as_deref().map_or_else(|| "·".to_owned(), |how| how.replace(", ", "\n"));
-        write_wrapped(painter, mark, &how, (look.words(far), look.ink));
+        let (name, mark) =
+            cell.shrink2(vec2(each * 0.03, 0.0)).split_top_bottom_at_y(cell.top() + cell.height() * 0.36);
+        (name, mark, step, how.as_deref().map(|how| how.replace(", ", "\n")))
+    });
+    let cells: Vec<_> = cells.collect();
+    let words = look.words(far);
+    let smallest = |all: &mut dyn Iterator<Item = (Rect, &str)>| {
+        let size = |(place, text): (Rect, &str)| fitting(painter, place.size(), text, &words);
+        look.words(all.filter_map(size).fold(far, f32::min))
+    };
+    let names = smallest(&mut cells.iter().map(|(name, _, step, _)| (*name, step.as_str())));
+    let marks = smallest(&mut cells.iter().filter_map(|(_, mark, _, how)| Some((*mark, how.as_deref()?))));
+    for (name, mark, step, how) in &cells {
+        write_wrapped(painter, *name, step, (names.clone(), look.ink));
+        match how {
+            Some(how) => write_wrapped(painter, *mark, how, (marks.clone(), look.ink)),
+            // A place that is still to be filled.
+            None => {
+                let radius = (mark.height() * 0.22).min(far * 0.5);
+                painter.circle_stroke(mark.center(), radius, egui::Stroke::new((far * 0.1).max(2.0), look.ink));
+            }
+        }
     }
+}
+
+/// How far it is, as a line that fills.
+fn filled(painter: &Painter, line: Rect, look: &Look, share: f32) {
+    painter.rect_stroke(line, 0.0, egui::Stroke::new(1.0, look.rule), egui::StrokeKind::Inside);
+    painter.rect_filled(line.with_max_x(line.left() + line.width() * share.clamp(0.0, 1.0)), 0.0, look.still);
 }
 
 /// What the large place says, for assistive technology.
@@ -115,7 +140,7 @@ fn steps(ui: &mut Ui, running: &ExerciseView, size: f32) {
     for (step, how) in &running.steps {
         let text = match how {
             Some(how) => format!("{step}: {how}"),
-            None => format!("{step} ·"),
+            None => format!("{step}: to come"),
         };
         ui.add(Label::new(RichText::new(text).size(size)).extend());
     }
@@ -173,8 +198,11 @@ pub fn ear_first(ui: &mut Ui, area: Rect, look: &Look, view: &View, actions: &mu
 
 /// How far it is; what it says stands below, where there is room for it.
 pub fn bar(ui: &mut Ui, look: &Look, share: f32) {
-    let width = look.u(260.0).min(ui.available_width());
-    ui.add(egui::ProgressBar::new(share).fill(look.still).desired_width(width));
+    let size = vec2(look.u(260.0).min(ui.available_width()), look.u(14.0));
+    let (line, response) = ui.allocate_exact_size(size, egui::Sense::hover());
+    let told = format!("{:.0} %", share * 100.0);
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::ProgressIndicator, true, &told));
+    filled(ui.painter(), line, look, share);
 }
 
 /// An exercise is under way, perhaps another than the chosen one: whether to go on with it or to begin is asked, never decided.
@@ -213,17 +241,19 @@ fn typed(
         return;
     }
     ui.horizontal_wrapped(|ui| {
-        let label = ui.label(format!("{}, typed", option.name));
+        let name = format!("{}, typed", option.name);
+        let label = ui.label(&name);
         let mut text = match typing {
             Some((key, text)) if *key == option.key => text.clone(),
             _ => option.choice.current.clone(),
         };
         let edit = TextEdit::singleline(&mut text).hint_text(&option.typed_like).desired_width(look.u(150.0));
-        let field = ui.add(edit).labelled_by(label.id).on_hover_text(STEPS_HOVER);
-        if entered(ui, &field) {
+        let id = ui.scope_id().with(("typed", &option.key));
+        let edit = field(ui, id, &name, edit).labelled_by(label.id).on_hover_text(STEPS_HOVER);
+        if entered(ui, &edit) {
             actions.push(Action::ExerciseOption { option: option.key.clone(), value: text.trim().to_owned() });
         }
-        if field.has_focus() {
+        if edit.has_focus() {
             *typing = Some((option.key.clone(), text));
         } else if typing.as_ref().is_some_and(|(key, _)| *key == option.key) {
             *typing = None;

@@ -139,7 +139,7 @@ pub const KEYS: [Shortcut; 39] = [
     on(Key::G, "G", Press::Light, "dark or light ground"),
     on(Key::A, "A", Press::Larger, "larger text; after 200 % back to 100 %"),
     on(Key::V, "V", Press::Motion, "less motion, or all"),
-    on(Key::Escape, "Esc", Press::Close, "end the tone that was asked for; close a sheet"),
+    on(Key::Escape, "Esc", Press::Close, "end the tone that was asked for; close a sheet; end a comparison"),
 ];
 
 impl Shortcut {

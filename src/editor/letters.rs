@@ -13,8 +13,10 @@ use std::f32::consts::PI;
 const LETTER_WIDTH: f32 = 0.72;
 /// Width of the stroke against the cap height.
 const WEIGHT: f32 = 0.13;
-/// Height of the digit against the cap height.
-const DIGIT: f32 = 0.42;
+/// Height of the digit against the cap height: as it is, and at most beside a small letter.
+const DIGIT: (f32, f32) = (0.42, 1.0);
+/// A digit lower than this is not told from a stroke of its letter, points.
+const LEAST_DIGIT: f32 = 10.0;
 /// Gap between letter and digit against the cap height.
 const GAP: f32 = 0.2;
 /// A turn sharper than this is a corner, radians.
@@ -72,7 +74,8 @@ fn strokes(sign: char) -> Vec<Vec<(f32, f32)>> {
             vec![bowl]
         }
         'N' => vec![vec![(0.04, 1.0), (0.04, 0.0), (0.94, 1.0), (0.94, 0.0)]],
-        '1' => vec![vec![(0.25, 0.2), (0.55, 0.0), (0.55, 1.0)]],
+        // With a foot: without one it is a stroke of the letter beside it.
+        '1' => vec![vec![(0.14, 0.3), (0.52, 0.0), (0.52, 1.0)], vec![(0.12, 1.0), (0.92, 1.0)]],
         '2' => {
             let mut s = arc((0.5, 0.3), (0.42, 0.3), -0.95, 0.2);
             s.extend([(0.08, 1.0), (0.95, 1.0)]);
@@ -87,17 +90,25 @@ fn strokes(sign: char) -> Vec<Vec<(f32, f32)>> {
     }
 }
 
-/// Where a written swara lies in its box: the letter's box, and the digit's where there is one.
-fn places(area: Rect, digit: bool) -> (Rect, Option<Rect>) {
-    let width = LETTER_WIDTH + if digit { GAP + DIGIT * LETTER_WIDTH } else { 0.0 };
-    let tall = 1.0 + 2.0 * (DOT.1 + DOT.0);
-    let cap = (area.height() / tall).min(area.width() / (width + WEIGHT));
+/// Where a written swara lies in its box: the letter's box, and the digit's where there is one. `dots`: whether the register's have
+/// their room.
+fn places(area: Rect, digit: bool, dots: bool) -> (Rect, Option<Rect>) {
+    let tall = 1.0 + if dots { 2.0 * (DOT.1 + DOT.0) } else { WEIGHT };
+    let mut share = DIGIT.0;
+    let (mut cap, mut width) = (0.0, LETTER_WIDTH);
+    // A larger digit may leave its letter less room, and so has to be the larger beside it.
+    for _ in 0..4 {
+        width = LETTER_WIDTH + if digit { GAP + share * LETTER_WIDTH } else { 0.0 };
+        cap = (area.height() / tall).min(area.width() / (width + WEIGHT));
+        share = (LEAST_DIGIT / cap.max(1.0)).clamp(share, DIGIT.1);
+    }
     let letter = Rect::from_min_size(
         pos2(area.center().x - width * cap / 2.0, area.center().y - cap / 2.0),
         vec2(LETTER_WIDTH * cap, cap),
     );
+    let share = (width - LETTER_WIDTH - GAP) / LETTER_WIDTH;
     let digit = digit.then(|| {
-        let size = vec2(DIGIT * LETTER_WIDTH, DIGIT) * cap;
+        let size = vec2(share * LETTER_WIDTH, share) * cap;
         Rect::from_min_size(letter.right_bottom() + vec2(GAP * cap, -size.y), size)
     });
     (letter, digit)
@@ -106,7 +117,7 @@ fn places(area: Rect, digit: bool) -> (Rect, Option<Rect>) {
 /// The cap height of a swara written into `area`, points.
 #[must_use]
 pub fn cap_height(area: Rect, swara: Swara) -> f32 {
-    places(area, swara.short().len() > 1).0.height()
+    places(area, swara.short().len() > 1, true).0.height()
 }
 
 /// A line cut at its sharp corners, each run from corner to corner: there the round ends make the joint.
@@ -139,14 +150,24 @@ fn sign(painter: &Painter, area: Rect, of: char, (width, color): (f32, Color32))
 
 /// Writes a swara with its register's dots, as large as `area` allows.
 pub fn swara(painter: &Painter, area: Rect, swara: Swara, sthayi: Sthayi, color: Color32) {
+    let letter = write(painter, area, (swara, true), color);
+    dots(painter, letter, sthayi, color);
+}
+
+/// Writes a swara without a register, as large as `area` allows.
+pub fn name(painter: &Painter, area: Rect, swara: Swara, color: Color32) {
+    write(painter, area, (swara, false), color);
+}
+
+fn write(painter: &Painter, area: Rect, (swara, dots): (Swara, bool), color: Color32) -> Rect {
     let mut signs = swara.short().chars();
     let (letter, digit) = (signs.next().unwrap_or(' '), signs.next());
-    let (at, small) = places(area, digit.is_some());
+    let (at, small) = places(area, digit.is_some(), dots);
     sign(painter, at, letter, (WEIGHT * at.height(), color));
     if let (Some(digit), Some(small)) = (digit, small) {
         sign(painter, small, digit, (WEIGHT * 0.75 * at.height(), color));
     }
-    dots(painter, at, sthayi, color);
+    at
 }
 
 /// The register's dots about a letter's box.
@@ -198,14 +219,29 @@ mod tests {
 
     #[test]
     fn letter_digit_and_dots_stay_in_their_box() {
-        for area in [vec2(100.0, 40.0), vec2(300.0, 300.0), vec2(40.0, 100.0)] {
+        for area in [vec2(100.0, 40.0), vec2(300.0, 300.0), vec2(40.0, 100.0), vec2(26.0, 20.0)] {
             let area = Rect::from_min_size(pos2(7.0, 9.0), area);
-            let (letter, digit) = places(area, true);
-            let half = WEIGHT * letter.height() / 2.0;
-            assert!(area.expand(0.01).contains_rect(letter.expand(half * 0.99)));
-            assert!(area.expand(0.01).contains_rect(digit.unwrap()));
+            for dots in [true, false] {
+                let (letter, digit) = places(area, true, dots);
+                let half = WEIGHT * letter.height() / 2.0;
+                assert!(area.expand(0.5).contains_rect(letter.expand(half * 0.99)), "{area:?} {letter:?}");
+                assert!(area.expand(0.5).contains_rect(digit.unwrap()), "{area:?} {digit:?}");
+            }
+            let (letter, _) = places(area, true, true);
             let reach = (DOT.0 + DOT.1) * letter.height();
             assert!(letter.top() - reach >= area.top() - 0.01);
         }
+    }
+
+    #[test]
+    fn the_digit_of_a_small_letter_is_read() {
+        for high in [14.0, 16.0, 20.0, 30.0, 60.0] {
+            let area = Rect::from_min_size(Pos2::ZERO, vec2(60.0, high));
+            let (letter, digit) = places(area, true, false);
+            assert!(digit.unwrap().height() >= LEAST_DIGIT - 0.01, "{high}: {digit:?} beside {letter:?}");
+        }
+        // A large letter keeps its small digit.
+        let (letter, digit) = places(Rect::from_min_size(Pos2::ZERO, vec2(300.0, 300.0)), true, true);
+        assert!((digit.unwrap().height() / letter.height() - DIGIT.0).abs() < 1e-3);
     }
 }

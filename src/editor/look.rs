@@ -8,7 +8,8 @@
 //! deficiencies, with the matrices of Machado, Oliveira and Fernandes 2009.
 
 use super::view::LookChoice;
-use egui::{Align2, Color32, FontFamily, FontId, Painter, Pos2, Rect, Vec2, vec2};
+use egui::{Align2, Color32, FontFamily, FontId, Galley, Painter, Pos2, Rect, Vec2, vec2};
+use std::sync::Arc;
 
 /// Width and height for which the sizes below are meant, points.
 const MEANT_FOR: Vec2 = vec2(1000.0, 620.0);
@@ -46,6 +47,8 @@ pub struct Look {
     pub alert: Color32,
     /// One unit of length, points; 1 in a window of 1000 x 620 with text at 100 %.
     pub unit: f32,
+    /// The same with text at 100 %, whatever is chosen: what is large already is measured in it.
+    pub plain: f32,
     /// The largest text size that this window has room for, 1 to 2.
     pub room: f32,
     /// Size of words that matter while singing, points: read from two metres where the window has the room.
@@ -78,6 +81,7 @@ impl Look {
                 still: rgb(0x5d, 0x9b, 0xd6),
                 alert: rgb(0xff, 0x8f, 0x85),
                 unit,
+                plain: fit,
                 room,
                 far,
                 dark: true,
@@ -94,6 +98,7 @@ impl Look {
                 still: rgb(0x12, 0x48, 0x86),
                 alert: rgb(0xa0, 0x16, 0x2c),
                 unit,
+                plain: fit,
                 room,
                 far,
                 dark: false,
@@ -105,6 +110,12 @@ impl Look {
     #[must_use]
     pub fn u(&self, n: f32) -> f32 {
         n * self.unit
+    }
+
+    /// `n` units in points as they are with text at 100 %.
+    #[must_use]
+    pub fn p(&self, n: f32) -> f32 {
+        n * self.plain
     }
 
     /// Words at body size.
@@ -205,7 +216,11 @@ pub fn write(
     rect
 }
 
-/// Writes the first of `texts` that fits `room` points in width and is large enough to be read; returns where it stands.
+/// The least that a text is made smaller before a shorter one is taken.
+const NEARLY_WHOLE: f32 = 0.85;
+
+/// Writes the first of `texts` that fits `room` points in width nearly as large as it is meant, else the first that is large enough to
+/// be read; returns where it stands.
 pub fn write_first(
     painter: &Painter,
     at: (Pos2, Align2),
@@ -213,30 +228,39 @@ pub fn write_first(
     (font, color): (FontId, Color32),
     room: f32,
 ) -> Rect {
-    let at_least = FontId::new(font.size.min(LEAST_POINTS), font.family.clone());
-    let fits = |text: &&&str| painter.layout_no_wrap((**text).to_owned(), at_least.clone(), color).size().x <= room;
-    texts
-        .iter()
-        .find(fits)
-        .map_or(at.1.anchor_size(at.0, Vec2::ZERO), |text| write(painter, at, text, (font, color), room))
+    let fits = |text: &str, size: f32| {
+        let font = FontId::new(size, font.family.clone());
+        painter.layout_no_wrap(text.to_owned(), font, color).size().x <= room
+    };
+    let whole = texts.iter().find(|text| fits(text, font.size * NEARLY_WHOLE));
+    let found = whole.or_else(|| texts.iter().find(|text| fits(text, font.size.min(LEAST_POINTS))));
+    found.map_or(at.1.anchor_size(at.0, Vec2::ZERO), |text| write(painter, at, text, (font.clone(), color), room))
+}
+
+fn wrapped(painter: &Painter, width: f32, text: &str, (font, color): (FontId, Color32)) -> Arc<Galley> {
+    let mut job = egui::text::LayoutJob::simple(text.to_owned(), font, color, width);
+    job.halign = egui::Align::Center;
+    painter.layout_job(job)
+}
+
+/// The size in which `text`, wrapped at words, fits `room`: that of `font`, or less; `None` where it would be too small to be read.
+#[must_use]
+pub fn fitting(painter: &Painter, room: Vec2, text: &str, font: &FontId) -> Option<f32> {
+    let high = |size: f32| {
+        let font = FontId::new(size, font.family.clone());
+        wrapped(painter, room.x, text, (font, Color32::PLACEHOLDER)).size().y
+    };
+    let mut size = font.size;
+    while high(size) > room.y && size > LEAST_POINTS {
+        size = (size * 0.92).max(LEAST_POINTS);
+    }
+    (high(size) <= room.y).then_some(size)
 }
 
 /// Writes `text` in the middle of `area`, wrapped at words, made smaller until it fits; left out where it would be too small.
 pub fn write_wrapped(painter: &Painter, area: Rect, text: &str, (font, color): (FontId, Color32)) {
-    let lay = |size: f32| {
-        let font = FontId::new(size, font.family.clone());
-        let mut job = egui::text::LayoutJob::simple(text.to_owned(), font, color, area.width());
-        job.halign = egui::Align::Center;
-        painter.layout_job(job)
-    };
-    let (mut size, mut galley) = (font.size, lay(font.size));
-    while galley.size().y > area.height() && size > LEAST_POINTS {
-        size = (size * 0.92).max(LEAST_POINTS);
-        galley = lay(size);
-    }
-    if galley.size().y > area.height() {
-        return;
-    }
+    let Some(size) = fitting(painter, area.size(), text, &font) else { return };
+    let galley = wrapped(painter, area.width(), text, (FontId::new(size, font.family), color));
     painter.galley(Pos2::new(area.center().x, area.center().y - galley.size().y / 2.0), galley, color);
 }
 

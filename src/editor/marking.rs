@@ -5,6 +5,7 @@
 //! keeps what was typed.
 
 use super::action::Action;
+use super::field::ended;
 use super::look::Look;
 use super::words;
 use egui::{Id, Key, RichText, TextEdit, Ui};
@@ -20,14 +21,17 @@ pub struct Marking {
     word: String,
     /// The field was not drawn yet.
     fresh: bool,
+    /// What had the keyboard before: it has it again when the word is finished.
+    before: Option<Id>,
 }
 
 impl Marking {
     /// `word` is what was typed already; from the next frame on the keyboard belongs to the field.
     #[must_use]
     pub fn begin(ctx: &egui::Context, at_s: f64, word: String) -> Self {
+        let before = ctx.memory(|m| m.focused());
         ctx.memory_mut(|m| m.request_focus(field()));
-        Self { at_s, word, fresh: true }
+        Self { at_s, word, fresh: true, before }
     }
 }
 
@@ -50,6 +54,9 @@ pub fn strip(ui: &mut Ui, look: &Look, mut marking: Marking, actions: &mut Vec<A
         .inner;
     if std::mem::take(&mut marking.fresh) || !left {
         return Some(marking);
+    }
+    if let Some(before) = marking.before.filter(|_| ended(ui)) {
+        ui.memory_mut(|m| m.request_focus(before));
     }
     actions.push(Action::Word(if escaped { String::new() } else { marking.word }));
     None

@@ -4,6 +4,7 @@
 //! elsewhere; Escape leaves it as it was.
 
 use super::action::Action;
+use super::field::field;
 use super::look::Look;
 use super::view::{Face, Mark, View};
 use super::words;
@@ -22,7 +23,11 @@ pub fn sheet(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions
         ui.label("No moment is marked yet: key M marks one, and so does the parameter Mark on a pedal.");
         return;
     }
-    ui.label(RichText::new("Press a time to lay that moment beside now; each may have a word.").color(look.quiet));
+    let about = format!(
+        "Press a time to lay that moment beside now; each may have a word. {}",
+        words::lasts(view, "Marks and notes are here")
+    );
+    ui.label(RichText::new(about).color(look.quiet));
     // The newest is what one looks for.
     for mark in view.marks.iter().rev() {
         ui.horizontal(|ui| row(ui, look, (view, mark), typing, actions));
@@ -43,11 +48,12 @@ fn row(ui: &mut Ui, look: &Look, (view, mark): (&View, &Mark), typing: &mut Typi
         Some((id, word)) if *id == mark.id => word.clone(),
         _ => mark.word.clone(),
     };
-    let edit = TextEdit::singleline(&mut word).id_salt(("word", mark.id)).hint_text("a word");
-    let edit = ui.add(edit.desired_width(look.u(FIELD).min(ui.available_width())));
+    let edit = TextEdit::singleline(&mut word).hint_text("a word");
+    let (id, name) = (ui.scope_id().with(("word", mark.id)), format!("Word at {time}"));
+    let edit = field(ui, id, &name, edit.desired_width(look.u(FIELD).min(ui.available_width())));
     edit.widget_info(|| {
         let mut info = egui::WidgetInfo::text_edit(true, &mark.word, &word, "a word");
-        info.label = Some(format!("Word at {time}"));
+        info.label = Some(name.clone());
         info
     });
     if edit.lost_focus() {

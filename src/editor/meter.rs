@@ -8,16 +8,17 @@
 //! stand below them. Cost: some ten shapes a row.
 
 use super::action::Action;
+use super::hint::hint;
 use super::letters;
 use super::look::{LEAST_POINTS, Look, paragraph, write, write_first};
 use super::view::{MeterRow, View};
 use super::words;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::Band;
-use crate::swara::{Sthayi, Swara};
+use crate::swara::Swara;
 use crate::units::{Cents, num};
 use egui::accesskit::Role;
-use egui::{Align2, Painter, Rect, RectAlign, Sense, Stroke, StrokeKind, Tooltip, Ui, Vec2, WidgetInfo, pos2, vec2};
+use egui::{Align2, Painter, Rect, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2, vec2};
 
 /// Half of the drawn axis, cents; a median beyond it is drawn at the edge as an arrow.
 const AXIS_CENTS: f64 = 60.0;
@@ -26,10 +27,16 @@ const LEAST_ROW: f32 = 17.0;
 /// A row of this height carries a large median, and its other figures below the axis, units; a lower one too, where its figures
 /// are larger for that.
 const TALL_ROW: f32 = 54.0;
+/// Above and below a row's letter, of the row's height.
+const LETTER_AIR: f32 = 0.12;
 /// How far the frame of a row stands beside it, units.
 const FRAME: f32 = 5.0;
 /// Cards stand side by side where each gets so much, units.
 const LEAST_CARD: Vec2 = vec2(86.0, 96.0);
+
+/// What the headings of the meter mean.
+const HEADINGS: &str = "median: the middle of all offsets, half lie above, half below; ± spread: how far the middle two thirds scatter; \
+     in tune: the share of the held time within the band";
 
 /// Whether so many rows have room for cards with their figures beside one another.
 #[must_use]
@@ -89,7 +96,7 @@ pub fn meter(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut
     }
     let head = look.u(18.0).max(look.far_up_to(17.0) * 1.3);
     let each = (area.height() - head) / rows.len() as f32;
-    if each < look.u(LEAST_ROW) || area.width() < look.u(300.0) {
+    if each < look.u(LEAST_ROW) || area.width() < look.p(300.0) {
         if cards_fit(area.size(), look, rows.len()) {
             cards(ui, area, look, of, actions);
         } else {
@@ -100,12 +107,14 @@ pub fn meter(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut
     let each = each.min(look.u(80.0));
     let parts = Parts::new(area, look, each);
     parts.headings(ui.painter(), (area, head), look);
+    let headings = ui.interact(area.with_max_y(area.top() + head), ui.scope_id().with("headings"), Sense::hover());
+    hint(ui, look, (&headings, area), HEADINGS);
     for (i, row) in rows.iter().enumerate() {
         let top = area.top() + head + each * i as f32;
         let rect = Rect::from_min_size(pos2(area.left(), top), vec2(area.width(), each));
         pressed(ui, look, (rect, area), (row, of), actions);
         let painter = ui.painter();
-        letters::swara(painter, parts.letter_at(rect), row.swara, Sthayi(0), look.ink);
+        letters::name(painter, parts.letter_at(rect), row.swara, look.ink);
         axis(painter, Rect::from_x_y_ranges(parts.axis, parts.upper(rect)), look, row, band, true);
         parts.figures(painter, rect, look, row);
     }
@@ -137,20 +146,29 @@ struct Parts {
     /// Size of the median, and of the others.
     size: (f32, f32),
     tall: bool,
+    /// The others say what they are.
+    worded: bool,
 }
+
+/// Widths of the figures below the axis of a tall row, in their size: with their words, and without; where share ends in each.
+const BELOW: [f32; 2] = [24.0, 15.0];
+const SHARE_ENDS: [f32; 2] = [12.6, 10.0];
+/// The least of their size that they are made smaller to before the words go.
+const WORDED: f32 = 0.85;
 
 impl Parts {
     fn new(area: Rect, look: &Look, each: f32) -> Self {
-        let tall = each >= look.u(TALL_ROW) || Self::size_below(area, look, each) > Self::size_beside(area, look, each);
+        let tall = each >= look.u(TALL_ROW) || Self::below(area, look, each).0 > Self::size_beside(area, look, each);
         let letter_w = look.u(if tall { 44.0 } else { 34.0 });
         let letter = egui::Rangef::new(area.left(), area.left() + letter_w);
         let room = area.right() - letter.max;
         if tall {
             let size = (each * 0.42).min(look.u(27.0)).min(room * 0.45 / MEDIAN_EMS);
-            let other = Self::size_below(area, look, each);
+            let (other, worded) = Self::below(area, look, each);
+            let share_ends = SHARE_ENDS[usize::from(!worded)];
             let axis = egui::Rangef::new(letter.max + look.u(6.0), area.right() - size * MEDIAN_EMS - look.u(6.0));
-            let columns = [area.right(), axis.min + other * 4.2, axis.min + other * 12.6, area.right()];
-            return Self { letter, axis, columns, size: (size, other), tall };
+            let columns = [area.right(), axis.min + other * 4.2, axis.min + other * share_ends, area.right()];
+            return Self { letter, axis, columns, size: (size, other), tall, worded };
         }
         // The figures grow smaller before the last of them leaves its place.
         let size = Self::size_beside(area, look, each);
@@ -162,12 +180,14 @@ impl Parts {
             x += w;
             x
         });
-        Self { letter, axis, columns, size: (size, size), tall }
+        Self { letter, axis, columns, size: (size, size), tall, worded: false }
     }
 
-    /// Size of the figures below the axis of a tall row.
-    fn size_below(area: Rect, look: &Look, each: f32) -> f32 {
-        (each * 0.26).min(look.u(17.0)).min((area.width() - look.u(44.0)) / 24.0)
+    /// Size of the figures below the axis of a tall row, and whether their words have room beside them.
+    fn below(area: Rect, look: &Look, each: f32) -> (f32, bool) {
+        let whole = (each * 0.3).min(look.u(17.0));
+        let [worded, bare] = BELOW.map(|width| whole.min((area.width() - look.u(44.0)) / width));
+        if worded >= whole * WORDED { (worded, true) } else { (bare, false) }
     }
 
     /// Size of the figures that all stand beside the axis.
@@ -178,7 +198,7 @@ impl Parts {
     }
 
     fn letter_at(&self, row: Rect) -> Rect {
-        Rect::from_x_y_ranges(self.letter, row.y_range())
+        Rect::from_x_y_ranges(self.letter, row.y_range()).shrink2(vec2(0.0, row.height() * LETTER_AIR))
     }
 
     /// Where axis and median stand in a row.
@@ -210,7 +230,7 @@ impl Parts {
     fn figures(&self, painter: &Painter, rect: Rect, look: &Look, row: &MeterRow) {
         let s = &row.summary;
         let y = self.upper(rect).center();
-        let low = if self.tall { rect.top() + rect.height() * 0.78 } else { y };
+        let low = if self.tall { rect.top() + rect.height() * 0.8 } else { y };
         let [median_x, held_x, share_x, longest_x] = self.columns;
         let (large, size) = self.size;
         let Some(median) = median(row) else {
@@ -225,7 +245,7 @@ impl Parts {
         let at = (pos2(median_x, y), Align2::RIGHT_CENTER);
         write(painter, at, &median, (look.figures(large), look.ink), large * (MEDIAN_EMS - 0.1));
         put(&format!("{}×", s.notes), held_x, size * if self.tall { 4.0 } else { 2.9 }, look.ink);
-        let (in_tune, longest) = if self.tall { (" in tune", "longest hold ") } else { ("", "") };
+        let (in_tune, longest) = if self.worded { (" in tune", "longest hold ") } else { ("", "") };
         match share(row) {
             Some(share) => {
                 put(&format!("{share}{in_tune}"), share_x, size * if self.tall { 8.0 } else { 3.4 }, look.ink)
@@ -300,7 +320,7 @@ fn cards(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut Vec
         let (top, rest) = inner.split_top_bottom_at_y(inner.top() + high * 0.38);
         let (across, foot) = rest.split_top_bottom_at_y(rest.top() + high * 0.22);
         let (letter, figure) = top.split_left_right_at_x(top.left() + (top.height() * 1.1).min(top.width() * 0.46));
-        letters::swara(painter, letter, row.swara, Sthayi(0), look.ink);
+        letters::name(painter, letter, row.swara, look.ink);
         axis(painter, across, look, row, of.band, true);
         let small = (high * 0.17).min(look.u(18.0)).max(LEAST_POINTS);
         let (first, second) = foot.split_top_bottom_at_y(foot.center().y);
@@ -328,6 +348,11 @@ fn cards(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut Vec
 /// The least height that columns keep above the line of figures, units.
 const LEAST_COLUMN: f32 = 34.0;
 
+/// Above and below a column's letter, of its height.
+const COLUMN_AIR: f32 = 0.07;
+/// What a letter with its digit needs to be read, points.
+const LEAST_LETTER: f32 = 16.0;
+
 /// In a small window: one upright axis per swara, its letter below, its count below that; then the figures of one of them.
 fn columns(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut Vec<Action>) {
     let line = look.small().size * 1.35;
@@ -335,7 +360,7 @@ fn columns(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut V
     let (area, foot) = area.split_top_bottom_at_y(area.bottom() - if has_line { line } else { 0.0 });
     let each = (area.width() / of.rows.len() as f32).min(look.u(110.0));
     let left = area.center().x - each * of.rows.len() as f32 / 2.0;
-    let letter_h = (area.height() * 0.34).min(look.u(34.0));
+    let letter_h = (area.height() * 0.34).max(LEAST_LETTER.min(area.height() * 0.6)).min(look.u(34.0));
     let count_h = if area.height() > look.u(64.0) { look.u(15.0) } else { 0.0 };
     let mut looked_at = None;
     for (i, row) in of.rows.iter().enumerate() {
@@ -347,7 +372,7 @@ fn columns(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut V
         let (axis_rect, rest) = rect.split_top_bottom_at_y(rect.bottom() - letter_h - count_h);
         axis(painter, axis_rect.shrink2(vec2(each * 0.18, look.u(2.0))), look, row, of.band, false);
         let (letter, count) = rest.split_top_bottom_at_y(rest.bottom() - count_h);
-        letters::swara(painter, letter, row.swara, Sthayi(0), look.ink);
+        letters::name(painter, letter.shrink2(vec2(0.0, letter.height() * COLUMN_AIR)), row.swara, look.ink);
         if count_h > 0.0 {
             let text = match row.summary.notes {
                 0 => "–".to_owned(),
@@ -384,7 +409,7 @@ fn in_a_line(row: &MeterRow) -> (String, String) {
 }
 
 /// The row as a button that sounds its swara, with its line for hover and assistive technology; whether it has the keyboard. The line is
-/// shown below the whole meter, or above it: never over another row.
+/// shown beside the whole meter: never over another row.
 fn pressed(
     ui: &mut Ui,
     look: &Look,
@@ -395,16 +420,9 @@ fn pressed(
     let response = ui.interact(rect, ui.scope_id().with(("meter", row.swara.short())), Sense::click());
     let sounds = of.reference == Some(row.swara);
     response.widget_info(|| WidgetInfo::selected(Role::Button, true, sounds, told(row)));
-    let mut hint = Tooltip::for_enabled(&response);
-    let places = &[RectAlign::TOP_START, RectAlign::LEFT_START, RectAlign::RIGHT_START];
-    hint.popup = hint.popup.anchor(all).align(RectAlign::BOTTOM_START).align_alternatives(places);
-    hint.width(all.width()).show(|ui| {
-        ui.set_max_width(all.width());
-        ui.label(told(row));
-        let press =
-            if sounds { "press again, or Esc, to end its tone" } else { "press to hear it, in the tuning in force" };
-        ui.label(egui::RichText::new(press).color(look.quiet));
-    });
+    let press =
+        if sounds { "press again, or Esc, to end its tone" } else { "press to hear it, in the tuning in force" };
+    hint(ui, look, (&response, all), &format!("{}; {press}", told(row)));
     if response.clicked() {
         actions.push(Action::Reference((!sounds).then_some(row.swara)));
     }

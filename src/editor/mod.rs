@@ -11,8 +11,10 @@ pub mod checking;
 pub mod controls;
 pub mod drone;
 pub mod exercise;
+pub mod field;
 pub mod figure;
 mod fonts;
+pub mod hint;
 pub mod keys;
 pub mod letters;
 pub mod look;
@@ -25,6 +27,7 @@ pub mod picture;
 pub mod raga;
 pub mod range;
 pub mod sheets;
+pub mod sight;
 pub mod singing;
 pub mod stroke;
 pub mod teaching;
@@ -293,6 +296,10 @@ impl Window {
             Press::Close if view.reference.is_some() => actions.push(Action::Reference(None)),
             Press::Close if view.sounding.is_some() => actions.push(Action::Hush),
             Press::Close => {
+                // A comparison lies behind a sheet.
+                if self.memory.sheet.is_none() && view.replay.is_some() {
+                    actions.push(Action::Replay(None));
+                }
                 // What is being listened to, or was found, goes with its sheet.
                 if self.memory.sheet == Some(Sheet::Tonic) && view.finding.is_some() {
                     actions.push(Action::Listen(Listen::Away));

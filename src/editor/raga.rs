@@ -5,12 +5,13 @@
 //! While nothing is typed the list holds all. Cost: one search a frame while the list is open.
 
 use super::action::{Action, Chosen};
+use super::field;
 use super::fonts;
 use super::look::Look;
 use super::view::Choice;
 use super::words;
 use crate::swara::search::{normalised, search};
-use egui::{Align, Button, Id, Key, Modifiers, Rect, RichText, ScrollArea, TextEdit, Ui};
+use egui::{Align, Button, Id, Key, Modifiers, Rect, RichText, ScrollArea, Sense, TextEdit, Ui};
 
 /// How high the open list is at most, units: some seven names.
 const LIST: f32 = 190.0;
@@ -82,14 +83,14 @@ pub fn raga(ui: &mut Ui, look: &Look, scales: &Choice, search: &mut Search, acti
     let label = ui.label("Scale or raga");
     let label = label.on_hover_text(format!("raga: {}", words::explain("raga")));
     ui.label(RichText::new(fonts::shown(ui.ctx(), scales.label())).strong());
-    let field = ui.scope_id().with("raga");
-    let asked = asked(ui, field, search);
+    let id = ui.scope_id().with("raga");
+    let asked = asked(ui, id, search);
     let before = search.text.clone();
     let edit = TextEdit::singleline(&mut search.text)
-        .id(field)
         .hint_text("find: a name, a number or swaras")
         .desired_width(look.u(250.0));
-    let edit = ui.add(edit).labelled_by(label.id).on_hover_text(format!("raga: {}", words::explain("raga")));
+    let edit = field::field(ui, id, "Scale or raga", edit).labelled_by(label.id);
+    let edit = edit.on_hover_text(format!("raga: {}", words::explain("raga")));
     if edit.gained_focus() {
         search.open = true;
         search.at = scales.options.iter().position(|(key, _)| *key == scales.current).unwrap_or(0);
@@ -119,7 +120,8 @@ pub fn raga(ui: &mut Ui, look: &Look, scales: &Choice, search: &mut Search, acti
     let area = ScrollArea::vertical().id_salt("ragas").max_height(look.u(LIST)).auto_shrink([false, true]);
     let shown = area.show(ui, |ui| {
         for (i, (key, label)) in found.iter().enumerate() {
-            let button = Button::selectable(i == at, fonts::shown(ui.ctx(), label)).truncate();
+            // The arrow keys walk here: Tab goes on behind the list, which is gone by then.
+            let button = Button::selectable(i == at, fonts::shown(ui.ctx(), label)).truncate().sense(Sense::CLICK);
             let mut button = ui.add(button);
             if key.starts_with("mela-") {
                 button = button.on_hover_text(format!("melakarta: {}", words::explain("melakarta")));
@@ -135,7 +137,7 @@ pub fn raga(ui: &mut Ui, look: &Look, scales: &Choice, search: &mut Search, acti
     search.list = shown.inner_rect;
     if let Some(key) = taken {
         actions.push(Action::Choose(Chosen::Scale, key));
-        ui.memory_mut(|m| m.surrender_focus(field));
+        field::rest(ui, id);
         search.close();
     }
 }

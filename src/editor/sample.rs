@@ -49,7 +49,8 @@ pub(super) fn empty() -> View {
     view.drone.stringing = choice(&["Pa", "Ma", "Ni", "none"]);
     view.drone.level = "-18 dB".into();
     (view.drone.pluck_s, view.drone.pair_cents) = (1.1, 1.5);
-    let strings = [(0, "String Pa"), (2, "String the first Sa"), (3, "String the second Sa"), (4, "String the low Sa")];
+    let strings =
+        [(0, "the Pa string"), (2, "the first Sa string"), (3, "the second Sa string"), (4, "the low Sa string")];
     view.drone.trims = strings.map(|(place, name)| (place, name.to_owned(), 0.0)).to_vec();
     let reed =
         |(position, name): (u8, &str)| ReedView { position, name: name.into(), sounds: matches!(position, 0 | 7 | 12) };
@@ -142,7 +143,7 @@ fn note(i: u32, swara: Swara, octave: i8, offset: f64) -> NoteRow {
         pass: 0,
     };
     let bar_beat = i.is_multiple_of(2).then(|| (i64::from(i) + 1, i64::from(i) % 4 + 1));
-    NoteRow { note, start_s, end_s: start_s + 2.1, bar_beat, outside: offset.abs() > 20.0, sa: SA }
+    NoteRow { note, start_s, end_s: start_s + 2.1, bar_beat, outside: offset.abs() > 20.0, sa: SA, page: None }
 }
 
 /// An ordinary minute of singing, holding Pa a little high.

@@ -8,8 +8,9 @@ use super::keys::{KEYS, Press};
 use super::look::Look;
 use super::raga::{Search, raga};
 use super::view::{Knob, LookChoice, View};
-use super::{drone, exercise, nudge, tonic, words};
+use super::{drone, exercise, field, nudge, sight, tonic, words};
 use egui::text::{CCursor, CCursorRange};
+use egui::text_edit::TextEditState;
 use egui::{ComboBox, Grid, RichText, ScrollArea, Slider, TextEdit, Ui};
 
 /// How much of a sheet Page Down moves it by: some lines stay in sight.
@@ -55,6 +56,8 @@ impl Sheet {
 pub struct Typing {
     /// A parameter's value under edit.
     pub value: Option<Value>,
+    /// A value was typed, or was not, and the keyboard goes back to the button that asked for the field.
+    pub typed: Option<Field>,
     /// The raga that is sought.
     pub raga: Search,
     /// The word of a mark.
@@ -121,6 +124,7 @@ pub fn sheet(
             Sheet::More => more(ui, view, asked),
             Sheet::Marks => super::marks::sheet(ui, look, view, &mut typing.marks, asked.actions),
         }
+        sight::follow(ui);
     });
     if asked.enters {
         // A sheet that is only read has nothing but the way out.
@@ -223,7 +227,7 @@ fn named(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
     let label = ui.label(&knob.name);
     let list = ComboBox::from_id_salt(("knob", &knob.name)).selected_text(&knob.text);
     let names = knob.names.iter().map(|name| (*name == knob.text, name.clone()));
-    let (response, taken) = controls::list(ui, list, names.collect());
+    let (response, taken) = controls::list(ui, &knob.name, list, names.collect());
     if let Some(i) = taken {
         let steps = knob.names.len().saturating_sub(1).max(1) as f32;
         whole(knob.field, i as f32 / steps, actions);
@@ -253,7 +257,12 @@ fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut
         match &mut typing.value {
             Some(value) if value.field == knob.field => {
                 let taken = value.entered.as_ref().is_some_and(|before| before != now);
-                match typed(ui, look, value) {
+                let (id, name) = (ui.scope_id().with("value"), format!("{}, typed", knob.name));
+                let left = typed(ui, look, value, (id, &name));
+                if field::rests(ui, id) && (taken || (left.is_some() && value.entered.is_none())) {
+                    typing.typed = Some(knob.field);
+                }
+                match left {
                     _ if taken => typing.value = None,
                     Some(Some(text)) => {
                         value.entered = Some(now.to_owned());
@@ -265,7 +274,11 @@ fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut
             }
             _ => {
                 let hint = format!("type a value for {} (double click on the slider: default)", knob.name);
-                if ui.small_button("type").on_hover_text(hint).clicked() {
+                let button = ui.small_button("type").on_hover_text(hint);
+                if typing.typed.take_if(|field| *field == knob.field).is_some() {
+                    button.request_focus();
+                }
+                if button.clicked() {
                     typing.value = Some(Value { field: knob.field, text: now.to_owned(), fresh: true, entered: None });
                 }
             }
@@ -274,11 +287,11 @@ fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut
 }
 
 /// The field in which a value is typed; once it is left, what was entered, if anything was.
-fn typed(ui: &mut Ui, look: &Look, value: &mut Value) -> Option<Option<String>> {
-    let edit = TextEdit::singleline(&mut value.text).desired_width(look.u(150.0)).show(ui);
-    let response = edit.response.response;
+fn typed(ui: &mut Ui, look: &Look, value: &mut Value, (id, name): (egui::Id, &str)) -> Option<Option<String>> {
+    let edit = TextEdit::singleline(&mut value.text).desired_width(look.u(150.0));
+    let response = field::field(ui, id, name, edit);
     if value.fresh {
-        let mut state = edit.state;
+        let mut state = TextEditState::load(ui.ctx(), id).unwrap_or_default();
         let all = CCursorRange::two(CCursor::new(0), CCursor::new(value.text.chars().count()));
         state.cursor.set_char_range(Some(all));
         state.store(ui.ctx(), response.id);
@@ -291,7 +304,7 @@ fn typed(ui: &mut Ui, look: &Look, value: &mut Value) -> Option<Option<String>> 
         value.entered = None;
     }
     let left = response.lost_focus() || !response.has_focus();
-    left.then(|| ui.input(|i| i.key_pressed(egui::Key::Enter)).then(|| value.text.clone()))
+    left.then(|| field::entered(ui, &response).then(|| value.text.clone()))
 }
 
 fn looks(ui: &mut Ui, look: &Look, now: LookChoice, actions: &mut Vec<Action>) {
@@ -337,7 +350,7 @@ fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
             controls::triangle(ui, look);
             ui.label(text);
             if let Some((word, action)) = ask
-                && ui.button(word).clicked()
+                && ui.button(word.as_ref()).clicked()
             {
                 actions.push(action);
             }
@@ -369,8 +382,9 @@ fn lesson(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &
     ui.horizontal_wrapped(|ui| {
         let label = ui.label("Keep these settings as");
         let edit = TextEdit::singleline(&mut typing.profile).desired_width(look.u(120.0));
-        let field = ui.add(edit).labelled_by(label.id);
-        let typed = controls::entered(ui, &field);
+        let id = ui.scope_id().with("pupil's name");
+        let field = field::field(ui, id, "Keep these settings as", edit).labelled_by(label.id);
+        let typed = field::entered(ui, &field);
         let name = typing.profile.trim();
         let keep = ui.add_enabled(!name.is_empty(), egui::Button::new("Keep"));
         if keep.clicked() || (typed && !name.is_empty()) {

@@ -7,6 +7,7 @@
 use super::action::Action;
 use super::controls;
 use super::exercise;
+use super::hint::hint;
 use super::letters;
 use super::look::{Look, write};
 use super::meter::{Meter, meter};
@@ -72,10 +73,11 @@ impl Readout {
 /// Where the stage, the strip and the meter stand.
 #[must_use]
 pub fn places(area: Rect, look: &Look) -> (Rect, Rect, Rect) {
-    // The meter's rows keep their figures at any text size: only where both have no room side by side it goes below.
-    let side = (area.width() * 0.44).max(look.u(LEAST_SIDE));
-    let wide = area.width() - side >= LEAST_STAGE && area.height() >= look.u(LEAST_HEIGHT);
-    let gap = look.u(14.0);
+    // The meter's rows keep their figures at any text size: only where both have no room side by side it goes below. What is read from
+    // afar is no smaller for larger text: the stage keeps the width that it has at 100 %.
+    let side = (area.width() * 0.44).max(look.p(LEAST_SIDE));
+    let wide = area.width() - side >= LEAST_STAGE && area.height() >= look.p(LEAST_HEIGHT);
+    let gap = look.p(14.0);
     let (stage, strip, side) = if wide {
         let (left, side) = area.split_left_right_at_x(area.right() - side);
         let (stage, strip) = left.split_top_bottom_at_y(left.top() + left.height() * 0.66);
@@ -85,7 +87,7 @@ pub fn places(area: Rect, look: &Look) -> (Rect, Rect, Rect) {
         let (strip, side) = rest.split_top_bottom_at_y(rest.top() + rest.height() * 0.48);
         (stage, strip, side)
     };
-    let within = vec2(0.0, look.u(4.0));
+    let within = vec2(0.0, look.p(4.0));
     let side = if wide { side.shrink2(within) } else { side.shrink2(vec2(gap, within.y)) };
     (stage.shrink2(vec2(gap, within.y)), strip.shrink2(vec2(gap, within.y)), side)
 }
@@ -111,11 +113,11 @@ pub fn now(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Readout)
     let response = ui.interact(area, ui.scope_id().with("now"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &spoken));
     if let Some(named) = &readout.named {
-        response.on_hover_text(words::letter(named));
+        hint(ui, look, (&response, area), &words::letter(named));
     }
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
     let letter = letter_area(area);
-    let rest = Rect::from_min_max(pos2(letter.right() + look.u(14.0), area.top()), area.max);
+    let rest = Rect::from_min_max(pos2(letter.right() + look.p(14.0), area.top()), area.max);
     let Some(named) = readout.named else {
         quiet(&painter, area, look, view);
         return;
@@ -281,8 +283,8 @@ pub fn last_seconds(ui: &mut Ui, area: Rect, look: &Look, view: &View) {
         format!("the last {STRIP_S:.0} seconds: thin where the voice moves, thick where it holds, a rung at each beat");
     let told = stands(view).map_or_else(|| text.clone(), |at| format!("{at}: {text}"));
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &told));
-    // Short: a long one would lie over the meter.
-    response.on_hover_text("thick: held; thin: gamaka and other moves, never judged; rungs: beats");
+    let explained = "thick: held; thin: gamaka and other moves, never judged; rungs: beats";
+    hint(ui, look, (&response, area), explained);
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
     let part = (view.line.as_slice(), until - STRIP_S, until, view.drone_sounds());
     let Some(text) = stands(view) else {

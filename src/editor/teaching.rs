@@ -7,6 +7,7 @@ use super::action::{Action, Export};
 use super::controls::{framed, triangle};
 use super::figure::Figure;
 use super::fonts;
+use super::hint::hint;
 use super::look::{Look, paragraph, write};
 use super::meter::{Meter, meter};
 use super::thread::{Levels, threads};
@@ -23,6 +24,8 @@ use egui::{Align2, Rect, RichText, Sense, Slider, Stroke, Ui, UiBuilder, WidgetI
 const FOOT: f32 = 124.0;
 const LEAST_FOOT: f32 = 106.0;
 const FOOT_ROW: f32 = 44.0;
+/// Behind what was sung so much is shown when one goes there, seconds.
+const AFTER_S: f64 = 1.0;
 /// The gap above the meter, units.
 const FOOT_GAP: f32 = 8.0;
 /// The least height of a picture above the whole meter, and above that row, units.
@@ -70,6 +73,9 @@ pub fn teaching(
     let span = (until - memory.span_s, until);
     let name = beside.map(|_| if view.frozen { "frozen" } else { "now" }.to_owned());
     let dragged = picture(ui, main, look, (view, &view.line, span), name.as_deref());
+    if view.frozen && silent(&view.line) && !view.notes.is_empty() {
+        elsewhere(ui, main, look, (view, memory.span_s), actions);
+    }
     if view.frozen && dragged.abs() > 0.0 {
         let per_point = memory.span_s / f64::from(main.width().max(1.0));
         let until = view.shown_until_s - f64::from(dragged) * per_point;
@@ -82,6 +88,8 @@ pub fn teaching(
         let span = (replay.time_s - half, replay.time_s + half);
         picture(ui, rect, look, (view, &replay.line, span), Some(name.trim_end()));
         ui.painter().hline(rect.x_range(), rect.top(), Stroke::new(look.u(1.5), look.quiet));
+        let ends = (rect.right_top() + vec2(0.0, look.body().size * 0.75), Align2::RIGHT_CENTER);
+        write(ui.painter(), ends, "Esc ends this", (look.body(), look.quiet), rect.width() * 0.4);
     }
     let all = Meter::of(view);
     match foot {
@@ -160,8 +168,7 @@ fn picture(
 ) -> f32 {
     let response = ui.interact(area, ui.scope_id().with(("picture", area.top().to_bits())), Sense::drag());
     let dragged = response.drag_delta().x;
-    let response = response.on_hover_text(format!("gamaka: {}", words::explain("gamaka")));
-    let sung: usize = line.iter().filter(|p| p.named.is_some()).count();
+    hint(ui, look, (&response, area), &format!("gamaka: {}", words::explain("gamaka")));
     let text = if view.frozen {
         format!("the line from {} to {} over the swaras", words::clock(span.0), words::clock(span.1))
     } else {
@@ -174,12 +181,15 @@ fn picture(
         Some(name) => {
             let (head, rest) = area.split_top_bottom_at_y(area.top() + look.body().size * 1.5);
             let at = (head.left_center(), Align2::LEFT_CENTER);
-            write(ui.painter(), at, name, (look.body(), look.ink), head.width());
+            write(ui.painter(), at, name, (look.body(), look.ink), head.width() * 0.6);
             rest
         }
         None => area,
     };
-    if sung == 0 {
+    if silent(line) {
+        if view.frozen && !view.notes.is_empty() {
+            return dragged;
+        }
         let hint = "Nothing sung yet. Two threads will run here: the still one and the voice. Their gap is the error, \
              the rungs between them are the beats against the drone, the slower the wider apart; thin stretches are \
              gamaka, drawn and never judged.";
@@ -195,6 +205,29 @@ fn picture(
         threads(&painter, area, look, part, Levels::Stepped(&view.targets, Ways::of(view)));
     }
     dragged
+}
+
+/// Whether nothing was sung in a stretch.
+fn silent(line: &[super::view::LinePoint]) -> bool {
+    line.iter().all(|p| p.named.is_none())
+}
+
+/// A frozen picture of a time in which nothing was sung: the way to what was sung before and after it.
+fn elsewhere(ui: &mut Ui, area: Rect, look: &Look, (view, span_s): (&View, f64), actions: &mut Vec<Action>) {
+    let (from, until) = (view.shown_until_s - span_s, view.shown_until_s);
+    let before = view.notes.iter().rev().find(|row| row.end_s <= from).map(|row| ("Earlier", row.end_s));
+    let after = view.notes.iter().find(|row| row.start_s >= until).map(|row| ("Later", row.end_s));
+    ui.scope_builder(UiBuilder::new().max_rect(area), |ui| {
+        ui.label(RichText::new("Nothing sung here.").size(look.far_up_to(17.0)));
+        ui.horizontal_wrapped(|ui| {
+            for (way, at) in before.into_iter().chain(after) {
+                let word = format!("{way}: {}", words::clock(at));
+                if ui.button(word).on_hover_text("the nearest that was sung").clicked() {
+                    actions.push(Action::ShowUntil(view.scrolled(at + AFTER_S, span_s)));
+                }
+            }
+        });
+    });
 }
 
 /// Names of swaras in a row.

@@ -1,9 +1,13 @@
 //! The window as a whole, headless: every face with nothing, an ordinary minute and everything at once; keys; sizes.
 
+mod afar;
 mod asked;
+mod found;
+mod hints;
 mod keyboard;
 mod large;
 mod leading;
+mod places;
 mod reach;
 mod still;
 
@@ -749,7 +753,13 @@ fn pictures_show_something() {
     let chosen = View { face: Face::Checking, ..sample::note_chosen() };
     views.push(("note".into(), chosen, None));
     for (name, mut view, sheet) in views {
-        for (size, scale) in [(vec2(480.0, 320.0), 1.0), (vec2(1280.0, 720.0), 1.0), (vec2(1920.0, 1080.0), 2.0)] {
+        let sizes = [
+            (vec2(480.0, 320.0), 1.0),
+            (vec2(960.0, 600.0), 1.0),
+            (vec2(1280.0, 720.0), 1.0),
+            (vec2(1920.0, 1080.0), 2.0),
+        ];
+        for (size, scale) in sizes {
             for dark in [true, false] {
                 view.look.dark = dark;
                 let mut window = Window::new();

@@ -4,6 +4,7 @@
 //! is sure or pressed again. Nothing is taken over without a press where it is not sure. The caution stands beside the glide.
 
 use super::action::{Action, Listen};
+use super::controls::back_word;
 use super::exercise::bar;
 use super::look::Look;
 use super::view::{FindingView, View};
@@ -29,6 +30,11 @@ pub fn sheet(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
          voice, up to 15 s for plucked strings.",
     );
     let take = held(ui, "Take Sa", Listen::Sa, listens(false), actions);
+    if let Some((sa, name)) = &view.sa_before
+        && ui.button(back_word(name).as_ref()).on_hover_text("the Sa before the one that was just heard").clicked()
+    {
+        actions.push(Action::AdoptSa(*sa));
+    }
     ui.separator();
     ui.label(RichText::new("A comfortable Sa for a new singer").heading());
     ui.label(

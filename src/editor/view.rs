@@ -79,6 +79,8 @@ pub struct NoteRow {
     pub outside: bool,
     /// The Sa that it was measured from.
     pub sa: Hertz,
+    /// The scale and the tuning that it was measured in, by their keys; `None` where that is not known.
+    pub page: Option<(String, String)>,
 }
 
 impl NoteRow {
@@ -328,6 +330,8 @@ pub struct View {
     pub up_down: Option<(Vec<Swara>, Vec<Swara>)>,
     /// The tuning.
     pub tuning: Choice,
+    /// The keys of scale and tuning in force, as those of the notes are.
+    pub page: (String, String),
     /// How far the teacher moved each position from the tuning, cents.
     pub nudges: [f64; 12],
     /// The tonic as people say it: "D3 · 2 kattai".
@@ -376,6 +380,8 @@ pub struct View {
     pub lesson: LessonView,
     /// Listening for Sa or for a range, under way or just over.
     pub finding: Option<FindingView>,
+    /// The Sa that was in force before one was taken from the sound at once, and what it is called; while it is offered back.
+    pub sa_before: Option<(Hertz, String)>,
     /// Sa stands on Ma (madhyama shruti).
     pub madhyama: bool,
     /// Long-tone practice on Sa.
@@ -429,6 +435,7 @@ impl View {
             scale: Choice::default(),
             up_down: None,
             tuning: Choice::default(),
+            page: Default::default(),
             nudges: [0.0; 12],
             tonic: String::new(),
             sa,
@@ -453,6 +460,7 @@ impl View {
             replay: None,
             lesson: LessonView::default(),
             finding: None,
+            sa_before: None,
             madhyama: false,
             long_tone: LongToneView::default(),
             shown_note: None,
@@ -470,6 +478,30 @@ impl View {
     #[must_use]
     pub fn drone_waits(&self) -> bool {
         self.drone.on && self.drone.silent_after_reopen && !self.trouble.host_silent
+    }
+
+    /// What a note was measured under that is not in force now: Sa, scale, tuning; each as a few words and as a sentence.
+    #[must_use]
+    pub fn others_of(&self, row: &NoteRow) -> Vec<(String, String)> {
+        let mut out = Vec::new();
+        if row.under_another(self.sa) {
+            let sa = format!("from Sa {:.1} Hz", row.sa.0);
+            out.push((sa.clone(), format!("sung {sa}: its swara and offset count from there")));
+        }
+        let Some((scale, tuning)) = &row.page else { return out };
+        let label = |choice: &Choice, key: &str| {
+            let known = choice.options.iter().find(|(known, _)| known == key);
+            known.map_or_else(|| key.to_owned(), |(_, label)| label.clone())
+        };
+        for (name, here, there, choice) in
+            [("raga", &self.page.0, scale, &self.scale), ("tuning", &self.page.1, tuning, &self.tuning)]
+        {
+            if here != there {
+                let told = format!("sung while the {name} was {}", label(choice, there));
+                out.push((format!("other {name}"), told));
+            }
+        }
+        out
     }
 
     /// Whether a drone sounds for a voice to beat against: ours, or one in the room.

@@ -89,6 +89,13 @@ pub fn way_here(view: &View) -> &'static str {
     if view.lesson.profiles.current.is_empty() { "Microphone" } else { "Connection" }
 }
 
+/// How long what the project does not keep is there.
+#[must_use]
+pub fn lasts(view: &View, what: &str) -> String {
+    let ends = if view.device.is_some() { "the program" } else { "the host" };
+    format!("{what} until {ends} ends; the report and the CSV keep them.")
+}
+
 /// The state of the line since listening began, in a line.
 #[must_use]
 pub fn line(faults: &Faults) -> String {

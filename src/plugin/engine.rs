@@ -296,8 +296,8 @@ impl Engine {
         setting.follow_octave = knobs.follow_octave;
         let page = (knobs.sa, self.setup.page);
         // The note that sounds is counted on the page that it began on.
-        let sa = self.page.0;
-        self.listener.set(setting, &mut |event| speak(end, event, sa, after));
+        let under = self.page;
+        self.listener.set(setting, &mut |event| speak(end, event, under, after));
         after.gather |= self.turn_to(page, end);
         if end.page_waits() {
             let page = self.page;
@@ -408,8 +408,8 @@ impl Engine {
             self.heard = self.heard.saturating_add(num::time(n));
             let timeline = transport.position.filter(|_| transport.playing).map(|p| p.saturating_add(num::time(at)));
             let block = Block { voice, drone: anything.then_some(&*known), timeline };
-            let sa = self.page.0;
-            self.listener.process_block(block, &mut |event| speak(end, event, sa, after));
+            let under = self.page;
+            self.listener.process_block(block, &mut |event| speak(end, event, under, after));
         }
         self.later.step(drone);
         self.drone_rests = drone.iter().all(|x| *x == 0.0);
@@ -449,8 +449,8 @@ fn for_material(setting: &DroneSetting) -> DroneSetting {
     DroneSetting { on: true, level: Decibels(crate::drone::DEFAULT_LEVEL_DB), ..*setting }
 }
 
-/// Hands what the listener says to the bridge; `sa`: what it measures from.
-fn speak(end: &mut AudioEnd, event: Event<'_>, sa: Hertz, after: &mut After) {
+/// Hands what the listener says to the bridge; `under`: what it measures from.
+fn speak(end: &mut AudioEnd, event: Event<'_>, under: Under, after: &mut After) {
     match event {
         Event::Reading(reading) => end.line(LinePoint {
             time: reading.frame.time,
@@ -458,7 +458,7 @@ fn speak(end: &mut AudioEnd, event: Event<'_>, sa: Hertz, after: &mut After) {
             several: reading.frame.several,
         }),
         Event::Note(note) => {
-            end.note(note, sa);
+            end.note(note, under);
             after.gather = true;
         }
         _ => {}

@@ -17,7 +17,7 @@ use crate::listener::Snapshot;
 use crate::meter::Meter;
 use crate::note::Note;
 use crate::swara::{Sthayi, Swara};
-use crate::units::{Cents, Hertz, SampleRate, SampleTime};
+use crate::units::{Cents, SampleRate, SampleTime};
 use atomic_float::AtomicF32;
 use crossbeam_channel::{Receiver, Sender, bounded};
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
@@ -94,7 +94,7 @@ pub struct AudioEnd {
     live: triple_buffer::Input<Live>,
     pages: pages::Out,
     line: Sender<(u32, LinePoint)>,
-    notes: Sender<(u32, Note, Hertz)>,
+    notes: Sender<(u32, Note, Under)>,
     marks: Sender<(u32, SampleTime)>,
     bars: Sender<(u32, Bars)>,
     raw: Sender<Raw>,
@@ -131,7 +131,7 @@ pub struct Bridge {
     live: Mutex<triple_buffer::Output<Live>>,
     pages: pages::In,
     line: Receiver<(u32, LinePoint)>,
-    notes: Receiver<(u32, Note, Hertz)>,
+    notes: Receiver<(u32, Note, Under)>,
     marks: Receiver<(u32, SampleTime)>,
     bars: Receiver<(u32, Bars)>,
     raw: Receiver<Raw>,
@@ -213,9 +213,9 @@ impl AudioEnd {
         self.missed(full);
     }
 
-    /// Hands out a final note and the Sa that it was measured from.
-    pub fn note(&mut self, note: &Note, sa: Hertz) {
-        let full = self.notes.try_send((self.epoch, *note, sa)).is_err();
+    /// Hands out a final note and what it was measured under.
+    pub fn note(&mut self, note: &Note, under: Under) {
+        let full = self.notes.try_send((self.epoch, *note, under)).is_err();
         self.missed(full);
     }
 
@@ -336,7 +336,10 @@ impl Bridge {
             // The line first: a new epoch begins after all of it.
             self.line.try_iter().for_each(|(epoch, point)| history.point(epoch, point, rate));
             self.bars.try_iter().for_each(|(epoch, bars)| history.bars(epoch, bars, rate));
-            self.notes.try_iter().for_each(|(epoch, note, sa)| history.note(epoch, note, sa, rate));
+            let notes = self.notes.try_iter();
+            notes.for_each(|(epoch, note, under)| {
+                history.note(epoch, note, (under.0, self.pages.key(under)), rate);
+            });
             self.marks.try_iter().for_each(|(epoch, time)| history.mark(epoch, time, rate));
         }
         let looked = look(&mut history);

@@ -5,10 +5,12 @@
 //! sound is in it.
 
 use super::history::{History, LinePoint, Mark};
+use super::state::PageKey;
 use crate::note::Note;
 use crate::units::{Hertz, SampleRate, SampleTime};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
+use std::sync::Arc;
 use std::time::{Duration, SystemTime};
 
 /// What the file says it is.
@@ -26,8 +28,10 @@ pub struct Carried {
     rate_hz: f64,
     /// Instant, cents above Sa where a voice sounded, whether several did.
     line: Vec<(i64, Option<f32>, bool)>,
-    /// Each with the Sa that it was measured from.
-    notes: Vec<(Note, Hertz)>,
+    /// Each with the Sa that it was measured from and its place among the pages.
+    notes: Vec<(Note, Hertz, Option<usize>)>,
+    /// The pages that the notes belong to.
+    pages: Vec<PageKey>,
     marks: Vec<(i64, String)>,
     cleared: Option<SampleTime>,
 }
@@ -37,12 +41,22 @@ impl Carried {
     #[must_use]
     pub fn of(history: &History) -> Self {
         let cents = |c: f32| Some(c).filter(|c| c.is_finite());
+        let mut pages: Vec<PageKey> = Vec::new();
+        let mut place = |page: &PageKey| {
+            pages.iter().rposition(|known| known == page).unwrap_or_else(|| {
+                pages.push(page.clone());
+                pages.len() - 1
+            })
+        };
+        let notes = history.notes.iter().zip(&history.measured_from).zip(&history.pages);
+        let notes = notes.map(|((note, sa), page)| (*note, *sa, page.as_deref().map(&mut place))).collect();
         Self {
             format: FORMAT.to_owned(),
             version: VERSION.to_owned(),
             rate_hz: history.rate.map_or(0.0, SampleRate::hz),
             line: history.line.iter().map(|p| (p.time.0, cents(p.cents), p.several)).collect(),
-            notes: history.notes.iter().copied().zip(history.measured_from.iter().copied()).collect(),
+            notes,
+            pages,
             marks: history.marks.iter().map(|m| (m.time.0, m.word.clone())).collect(),
             cleared: history.cleared,
         }
@@ -58,8 +72,11 @@ impl Carried {
             several: *several,
         };
         history.line = self.line.iter().map(point).collect();
-        history.notes = self.notes.iter().map(|(note, _)| *note).collect();
-        history.measured_from = self.notes.iter().map(|(_, sa)| *sa).collect();
+        history.notes = self.notes.iter().map(|(note, ..)| *note).collect();
+        history.measured_from = self.notes.iter().map(|(_, sa, _)| *sa).collect();
+        let pages: Vec<Arc<PageKey>> = self.pages.iter().cloned().map(Arc::new).collect();
+        let page = |place: &Option<usize>| place.and_then(|place| pages.get(place).cloned());
+        history.pages = self.notes.iter().map(|(.., place)| page(place)).collect();
         history.marks = self.marks.iter().map(|(t, word)| Mark { time: SampleTime(*t), word: word.clone() }).collect();
         history.cleared = self.cleared;
         history.taken = (self.line.len() as u64, self.notes.len() as u64);

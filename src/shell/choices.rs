@@ -63,7 +63,9 @@ impl Choices {
     }
 }
 
-fn key(compiled: &Compiled, sa: Hertz) -> PageKey {
+/// What a page of statistics under such choices belongs to.
+#[must_use]
+pub fn key(compiled: &Compiled, sa: Hertz) -> PageKey {
     let (tuning, scale) = (tuning_key(&compiled.tuning), compiled.scale.key());
     PageKey { sa, tuning, scale, nudges: compiled.nudges.into() }
 }

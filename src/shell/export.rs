@@ -275,15 +275,15 @@ mod tests {
         let sa = Hertz(146.83);
         let found = written(|end| {
             end.bars(bars(0.0, true, (12.0, 120.0)));
-            end.note(&held(1.0, Swara::S, 9.0), sa);
+            end.note(&held(1.0, Swara::S, 9.0), (sa, 0));
             // The loop goes back: bar 3 of three beats, sung again; the tempo drops to 90 at its fifth quarter.
             end.bars(bars(4.0, true, (6.0, 120.0)));
-            end.note(&held(5.0, Swara::S, 3.0), sa);
+            end.note(&held(5.0, Swara::S, 3.0), (sa, 0));
             end.bars(bars(6.5, true, (11.0, 90.0)));
-            end.note(&held(8.5, Swara::P, -14.0), sa);
+            end.note(&held(8.5, Swara::P, -14.0), (sa, 0));
             // Stopped; somebody tries a note while it stands, and it starts for a moment.
             end.bars(bars(10.0, false, (16.25, 90.0)));
-            end.note(&held(10.5, Swara::P, 40.0), sa);
+            end.note(&held(10.5, Swara::P, 40.0), (sa, 0));
             end.bars(bars(11.5, true, (16.25, 90.0)));
         });
         // 1 s at 120 from quarter 6; 2 s at 90 from quarter 11; 480 ticks a quarter.
@@ -314,8 +314,8 @@ mod tests {
     fn without_a_timeline_markers_lie_at_their_seconds() {
         let found = written(|end| {
             end.bars(bars(0.0, false, (16.0, 90.0)));
-            end.note(&held(1.0, Swara::S, 3.0), Hertz(146.83));
-            end.note(&held(2.5, Swara::P, -2.0), Hertz(146.83));
+            end.note(&held(1.0, Swara::S, 3.0), (Hertz(146.83), 0));
+            end.note(&held(2.5, Swara::P, -2.0), (Hertz(146.83), 0));
         });
         // At 120 quarters a minute a second is two of them.
         assert_eq!(found, said(&[(0, "120.00"), (960, "S +3 c"), (2_400, "P -2 c")]));

@@ -5,9 +5,11 @@
 //! here, so that it goes on with the window closed. Bounded: two hours of line, twenty thousand notes. Never touched by the audio thread.
 
 use super::practice::Practice;
+use super::state::PageKey;
 use crate::note::Note;
 use crate::units::{Hertz, SampleRate, SampleTime, num};
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 /// Points of the line that are kept: two hours of 5 ms frames.
 const LINE_KEPT: usize = 2 * 3600 * 200;
@@ -101,6 +103,8 @@ pub struct History {
     pub notes: VecDeque<Note>,
     /// The Sa that each was measured from, in the same order.
     pub measured_from: VecDeque<Hertz>,
+    /// The page that each belongs to, in the same order: its raga and its tuning. `None` where it is not known.
+    pub pages: VecDeque<Option<Arc<PageKey>>>,
     /// Moments that somebody marked, oldest first.
     pub marks: Vec<Mark>,
     /// Notes that ended before were cleared from the page in force.
@@ -135,18 +139,23 @@ impl History {
         }
     }
 
-    /// Takes a final note and the Sa that it was measured from.
-    pub fn note(&mut self, epoch: u32, mut note: Note, sa: Hertz, rate: SampleRate) {
+    /// Takes a final note, the Sa that it was measured from and the page that it belongs to.
+    pub fn note(&mut self, epoch: u32, mut note: Note, (sa, page): (Hertz, Option<PageKey>), rate: SampleRate) {
         let base = self.base(epoch, rate);
         note.start.0 = note.start.0.saturating_add(base);
         note.end.0 = note.end.0.saturating_add(base);
         self.practice.note(&note, rate);
         self.notes.push_back(note);
         self.measured_from.push_back(sa);
+        // Most notes belong to the page of the one before: it is kept once.
+        let before = self.pages.back().cloned().flatten();
+        let same = before.filter(|before| page.as_ref() == Some(&**before));
+        self.pages.push_back(same.or_else(|| page.map(Arc::new)));
         self.taken.1 += 1;
         if self.notes.len() > NOTES_KEPT {
             self.notes.pop_front();
             self.measured_from.pop_front();
+            self.pages.pop_front();
         }
     }
 

@@ -252,7 +252,8 @@ mod tests {
             several: k == 7,
         };
         (0..400).for_each(|k| history.point(0, point(k), rate));
-        history.note(0, crate::exercise::testing::note(702.0, 1.5), Hertz(146.8), rate);
+        let page = PageKey { sa: Hertz(146.8), tuning: "just".into(), scale: "mela-15".into(), nudges: [0.0; 12] };
+        history.note(0, crate::exercise::testing::note(702.0, 1.5), (Hertz(146.8), Some(page)), rate);
         history.mark_at(SampleTime(24_000), "here".into());
         let first = keeper(folder.path());
         first.leave(&history);
@@ -263,6 +264,7 @@ mod tests {
         let seen = |h: &History| -> Vec<_> { h.line.iter().map(|p| (p.time, p.cents.to_bits(), p.several)).collect() };
         assert_eq!(seen(&after), seen(&history));
         assert_eq!((&after.notes, &after.measured_from), (&history.notes, &history.measured_from));
+        assert_eq!(after.pages, history.pages);
         assert_eq!(after.marks, [Mark { time: SampleTime(24_000), word: "here".into() }]);
         // What comes then lies behind it, and at another rate too.
         after.point(0, point(1), SampleRate::new(96_000.0).unwrap());

@@ -163,7 +163,8 @@ impl In {
         }
     }
 
-    fn key(&self, (sa, page): Under) -> Option<PageKey> {
+    /// What a page is called; `None` where that was not said, or is no longer remembered.
+    pub(super) fn key(&self, (sa, page): Under) -> Option<PageKey> {
         let names = lock(&self.names);
         let (_, key) = names.iter().rev().find(|(id, _)| *id == page)?;
         Some(PageKey { sa, ..key.clone() })

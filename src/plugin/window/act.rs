@@ -1,7 +1,7 @@
 //! Does what the user asks of the window.
 
 use super::knobs::{self, Move};
-use super::{Links, Own, Session, lesson};
+use super::{Links, Own, Session, drone, lesson};
 use crate::editor::action::{Action, Chosen, Export, Field};
 use crate::editor::look::Look;
 use crate::editor::view::{Face, LookChoice, View};
@@ -188,7 +188,7 @@ impl Doer<'_> {
                 Ok(tuning) => choices.change(|c| c.tuning = SavedTuning::from(tuning)),
                 Err(error) => self.say(&error.to_string()),
             },
-            Chosen::Stringing => choices.change(|c| key.clone_into(&mut c.first_string)),
+            Chosen::Stringing => choices.change(|c| drone::restring(key, c)),
             Chosen::DroneKind => choices.change(|c| key.clone_into(&mut c.drone_kind)),
             Chosen::InputDevice if key == "hear" => {
                 self.session.monitor = !self.session.monitor;

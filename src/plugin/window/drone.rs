@@ -60,11 +60,11 @@ fn string(role: StringRole, first: First) -> String {
     let name = match role {
         StringRole::First => word(first),
         StringRole::Ni => "Ni",
-        StringRole::PairLow => "the first Sa",
-        StringRole::PairHigh => "the second Sa",
-        StringRole::Low => "the low Sa",
+        StringRole::PairLow => "first Sa",
+        StringRole::PairHigh => "second Sa",
+        StringRole::Low => "low Sa",
     };
-    format!("String {name}")
+    format!("the {name} string")
 }
 
 fn word(first: First) -> &'static str {
@@ -112,6 +112,17 @@ pub(super) fn knobs(params: &AchalaParams, live: &Live, view: &mut View) {
     };
     drone.silent_after_reopen = live.drone_waits;
     drone.printed = params.drone_print.value();
+}
+
+/// Another first string: its trim was another string's, and begins at 0.
+pub(super) fn restring(key: &str, chosen: &mut Chosen) {
+    if chosen.first_string != key
+        && let Some(place) = StringRole::ALL.iter().position(|role| *role == StringRole::First)
+        && let Some(trim) = chosen.string_trims.get_mut(place)
+    {
+        *trim = 0.0;
+    }
+    key.clone_into(&mut chosen.first_string);
 }
 
 /// Keeps what was set.

@@ -13,6 +13,7 @@ use crate::listener::Faults;
 use crate::meter::{LongTone, RowSummary, SungTime};
 use crate::note::Current;
 use crate::shell::bridge::{Live, Under};
+use crate::shell::choices;
 use crate::shell::params::{self, AchalaParams};
 use crate::shell::setup::Compiled;
 use crate::shell::state::PageKey;
@@ -163,6 +164,7 @@ impl Filler {
         });
         lesson::choices(links, session, view);
         finding::fill(session, params, view);
+        view.sa_before = finding::before(session, view.sa, time_s, Hertz(f64::from(params.concert_pitch.value())));
         view.shift = self.hint.show(live.snapshot.and_then(|s| s.shift).filter(|_| !view.hides()), view.sa, time_s);
         self.sound((links, session), &live, (time_s, stand_alone));
         self.stand();
@@ -208,6 +210,8 @@ impl Filler {
         let mut reversed = down.clone();
         reversed.reverse();
         view.up_down = (up != reversed).then_some((up, down));
+        let page = choices::key(compiled, view.sa);
+        view.page = (page.scale, page.tuning);
         view.remarks.clone_from(&compiled.remarks);
         drone::names(&links.choices.chosen(), compiled, view);
         view.nudges = compiled.nudges.into();

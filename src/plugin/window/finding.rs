@@ -17,6 +17,11 @@ const OCTAVES: [f64; 3] = [0.0, 1.0, -1.0];
 /// Candidates that are offered where it is not sure.
 const UNSURE: usize = 2;
 
+/// How long the Sa before is offered, seconds.
+const BACK_S: f64 = 30.0;
+/// A Sa is set no finer than this, cents.
+const KNOB_CENTS: f64 = 1.0;
+
 /// What became of a capture.
 pub(super) struct Finding {
     pub(super) capture: Option<Capture>,
@@ -61,6 +66,14 @@ pub(super) fn fill(session: &mut Session, params: &AchalaParams, view: &mut View
         Heard::Range(Ok(comfort)) => of_comfort(&comfort, a4),
         Heard::Range(Err(doubt)) => FindingView { range: true, told: doubt.to_string(), ..FindingView::default() },
     });
+}
+
+/// The Sa that may be had back for a while: nobody was asked before another was taken over.
+pub(super) fn before(session: &Session, now: Hertz, time_s: f64, a4: Hertz) -> Option<(Hertz, String)> {
+    let (taken_s, old, new) = session.before?;
+    let apart = |a: Hertz, b: Hertz| a.cents_above(b).is_none_or(|cents| cents.0.abs() >= KNOB_CENTS);
+    let stands = time_s - taken_s < BACK_S && !apart(now, new) && apart(old, new);
+    stands.then(|| (old, name(old, a4)))
 }
 
 /// "D3 −4 c · 2 kattai".

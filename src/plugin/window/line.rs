@@ -7,6 +7,7 @@ use crate::editor::checking::AROUND_S;
 use crate::editor::view::{Face, LinePoint, Mark, NoteRow, Replay, ShownNote, View};
 use crate::note::{Against, Band, Current, Kind, Note, beat};
 use crate::shell::bridge::{self, History};
+use crate::shell::state::PageKey;
 use crate::swara::Targets;
 use crate::units::{Cents, Hertz, SampleRate, SampleTime, num};
 
@@ -50,6 +51,8 @@ pub(super) struct Lines {
     taken: (u64, u64),
     /// Notes that the list has, the Sa in force when it was made, and when the page was cleared.
     listed: (u64, Option<Hertz>, Option<SampleTime>),
+    /// The scale and the tuning that were in force then.
+    page: (String, String),
     replayed: Option<(u64, u64)>,
     /// Notes that sound, or sounded and are not final yet: from when to when, seconds, and what each looks like so far.
     pending: Vec<(f64, f64, Option<Kind>)>,
@@ -138,18 +141,20 @@ impl Lines {
     /// The list of notes.
     fn list(&mut self, history: &History, rate: SampleRate, view: &mut View) {
         let now = (history.taken.1, Some(view.sa), history.cleared);
-        if self.listed == now {
+        if self.listed == now && self.page == view.page {
             return;
         }
+        self.page.clone_from(&view.page);
         let new = usize::try_from(history.taken.1 - self.listed.0).unwrap_or(usize::MAX).min(history.notes.len());
         let band = view.band;
         let from = history.notes.len() - new;
-        let notes = history.notes.range(from..).zip(history.measured_from.range(from..));
-        view.notes.extend(notes.map(|(note, sa)| row(history, note, *sa, (rate, band))));
+        let notes =
+            history.notes.range(from..).zip(history.measured_from.range(from..)).zip(history.pages.range(from..));
+        view.notes.extend(notes.map(|((note, sa), page)| row(history, note, (*sa, page.as_deref()), (rate, band))));
         let dropped = view.notes.len().saturating_sub(history.notes.len());
         view.notes.drain(..dropped);
         let cleared = history.cleared.map_or(f64::NEG_INFINITY, |time| time.seconds(rate));
-        view.again = again(&view.notes, view.sa, cleared);
+        view.again = again(&view.notes, (view.sa, &view.page), cleared);
         self.listed = now;
     }
 
@@ -262,7 +267,12 @@ pub(super) fn strongest(voice: Hertz, sa: Hertz, seconds: f64) -> Option<f64> {
     Against::ALL.into_iter().find_map(|against| beat(voice, sa, against, seconds)).map(|beat| beat.rate_hz)
 }
 
-fn row(history: &History, note: &Note, sa: Hertz, (rate, band): (SampleRate, Band)) -> NoteRow {
+fn row(
+    history: &History,
+    note: &Note,
+    (sa, page): (Hertz, Option<&PageKey>),
+    (rate, band): (SampleRate, Band),
+) -> NoteRow {
     NoteRow {
         note: *note,
         start_s: note.start.seconds(rate),
@@ -270,13 +280,15 @@ fn row(history: &History, note: &Note, sa: Hertz, (rate, band): (SampleRate, Ban
         bar_beat: history.bar_beat(note.start),
         outside: note.kind == Kind::Held && note.offset.0.abs() > band.of(note.swara).0,
         sa,
+        page: page.map(|page| (page.scale.clone(), page.tuning.clone())),
     }
 }
 
-/// The held notes of the last pass, from the Sa in force and since the page was cleared, most worth singing again.
-pub(super) fn again(rows: &[NoteRow], sa: Hertz, cleared_s: f64) -> Vec<usize> {
+/// The held notes of the last pass, from Sa, scale and tuning in force and since the page was cleared, most worth singing again.
+pub(super) fn again(rows: &[NoteRow], (sa, page): (Hertz, &(String, String)), cleared_s: f64) -> Vec<usize> {
     let pass = rows.last().map_or(0, |row| row.note.pass);
-    let counts = |row: &NoteRow| row.note.pass == pass && row.end_s > cleared_s && !row.under_another(sa);
+    let here = |row: &NoteRow| !row.under_another(sa) && row.page.as_ref().is_none_or(|of| of == page);
+    let counts = |row: &NoteRow| row.note.pass == pass && row.end_s > cleared_s && here(row);
     let outside = rows.iter().enumerate().filter(|(_, row)| row.outside && counts(row));
     crate::note::again(outside.map(|(i, row)| (i, &row.note)))
 }

@@ -77,6 +77,8 @@ pub(crate) struct Session {
     finding: Option<finding::Finding>,
     /// A Sa to take over.
     adopt: Option<Hertz>,
+    /// When a Sa was taken over at once, window's clock, the one before it, and that one.
+    before: Option<(f64, Hertz, Hertz)>,
     lesson_key: Option<LessonKey>,
     /// What the ear of the pupil in force heard right.
     ear: Option<EarRecord>,
@@ -155,7 +157,10 @@ impl NiceEguiApp for App {
         self.window.on_ground = true;
         self.actions.clear();
         self.window.ui(ui, view, &mut self.actions);
-        self.actions.extend(self.session.adopt.take().map(Action::AdoptSa));
+        if let Some(sa) = self.session.adopt.take() {
+            self.session.before = Some((time_s, view.sa, sa));
+            self.actions.push(Action::AdoptSa(sa));
+        }
         replay::go_on(&self.links, &mut self.session, gui, time_s);
         let ctx = ui.ctx().clone();
         if self.session.replaying.is_some() {

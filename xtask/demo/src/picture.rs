@@ -129,5 +129,6 @@ fn row(note: &Note, checked: &Checked) -> NoteRow {
         bar_beat: BARS.place(note.start, rate),
         outside: note.kind == Kind::Held && note.offset.0.abs() > checked.asked.band.of(note.swara).0,
         sa: checked.asked.sa,
+        page: None,
     }
 }

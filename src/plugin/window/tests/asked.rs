@@ -32,14 +32,14 @@ fn what_is_set_of_the_drone_is_kept_and_sounds() {
     };
     let (drone, view, chosen) = set(DroneChange::Fifth(true));
     assert!(drone.stringing.with_ni && view.fifth && chosen.fifth_string);
-    assert!(view.trims.iter().any(|(place, name, _)| (*place, name.as_str()) == (1, "String Ni")));
+    assert!(view.trims.iter().any(|(place, name, _)| (*place, name.as_str()) == (1, "the Ni string")));
     let (drone, view, chosen) = set(DroneChange::Pluck(2.0));
     assert_eq!((drone.pluck_s, view.pluck_s, chosen.pluck_seconds), (2.0, 2.0, 2.0));
     let (drone, view, chosen) = set(DroneChange::Pair(4.0));
     assert_eq!((drone.pair_detune, view.pair_cents, chosen.pair_cents), (Cents(4.0), 4.0, 4.0));
     let (drone, view, chosen) = set(DroneChange::Trim(4, -7.5));
     assert_eq!((drone.trims[4], chosen.string_trims[4]), (Cents(-7.5), -7.5));
-    assert!(view.trims.contains(&(4, "String the low Sa".to_owned(), -7.5)));
+    assert!(view.trims.contains(&(4, "the low Sa string".to_owned(), -7.5)));
     links.choices.change(|chosen| chosen.drone_kind = "reed".into());
     let (drone, view, _) = set(DroneChange::Reed(4, true));
     let sounding = |sounding: [bool; 13]| (0..13).filter(|i| sounding[*i]).collect::<Vec<_>>();
@@ -49,6 +49,80 @@ fn what_is_set_of_the_drone_is_kept_and_sounds() {
     assert_eq!(sounding(drone.reeds.sounding), [0, 4, 12]);
     let (drone, view, _) = set(DroneChange::PlainReeds);
     assert_eq!((sounding(drone.reeds.sounding), view.own_reeds), (vec![0, 7, 12], false));
+}
+
+#[test]
+fn another_first_string_begins_without_the_trim_of_the_one_before() {
+    let instance = Instance::new();
+    let links = &instance.links;
+    links.choices.change(|chosen| {
+        drone::change(DroneChange::Trim(0, 4.0), chosen, &[]);
+        drone::change(DroneChange::Trim(4, -2.0), chosen, &[]);
+        // Pa again is no other string.
+        drone::restring("pa", chosen);
+    });
+    assert_eq!(links.choices.chosen().string_trims, [4.0, 0.0, 0.0, 0.0, -2.0]);
+    links.choices.change(|chosen| drone::restring("ma", chosen));
+    assert_eq!(links.choices.chosen().first_string, "ma");
+    assert_eq!(links.choices.chosen().string_trims, [0.0, 0.0, 0.0, 0.0, -2.0]);
+}
+
+#[test]
+fn the_sa_before_is_offered_for_a_while_after_another_was_taken_at_once() {
+    let instance = Instance::new();
+    let (links, mut session) = (&instance.links, Session::default());
+    let (mut filler, now) = (Filler::new(links), sa());
+    let mut offered = |session: &mut Session, time_s: f64| {
+        filler.fill(links, session, (time_s, false));
+        filler.view.sa_before.clone()
+    };
+    assert_eq!(offered(&mut session, 1.0), None);
+    let old = now.up(Cents(-200.0));
+    session.before = Some((1.0, old, now));
+    let (back, name) = offered(&mut session, 2.0).expect("it was taken at once");
+    assert_eq!(back, old);
+    assert!(name.contains("kattai"), "{name}");
+    assert!(offered(&mut session, 30.0).is_some());
+    assert_eq!(offered(&mut session, 31.1), None, "after half a minute it stands");
+    // Where Sa has moved on since, or did not move at all, there is nothing to go back to.
+    session.before = Some((40.0, old, now.up(Cents(300.0))));
+    assert_eq!(offered(&mut session, 41.0), None);
+    session.before = Some((40.0, now.up(Cents(0.2)), now));
+    assert_eq!(offered(&mut session, 41.0), None);
+}
+
+#[test]
+fn a_note_says_in_which_raga_and_tuning_it_was_sung() {
+    let mut instance = Instance::new();
+    let (mut session, mut filler) = (Session::default(), Filler::new(&instance.links));
+    let sing = |instance: &mut Instance| {
+        instance.sing(super::above(40.0), 1.2, |_| {});
+        instance.sing(0.0, 0.8, |_| {});
+    };
+    sing(&mut instance);
+    filler.fill(&instance.links, &mut session, (1.0, false));
+    assert_eq!((filler.view.notes.len(), filler.view.again.as_slice()), (1, &[0][..]));
+    assert!(filler.view.others_of(&filler.view.notes[0]).is_empty());
+    instance.links.choices.change(|chosen| chosen.scale = "mela-15".into());
+    filler.fill(&instance.links, &mut session, (2.0, false));
+    assert!(filler.view.again.is_empty(), "it is another raga's");
+    sing(&mut instance);
+    filler.fill(&instance.links, &mut session, (3.0, false));
+    let told = |view: &View| view.notes.iter().map(|row| view.others_of(row)).collect::<Vec<_>>();
+    let first = told(&filler.view);
+    assert_eq!((first[0].len(), first[1].len()), (1, 0), "{first:?}");
+    assert_eq!(first[0][0].0, "other raga");
+    instance
+        .links
+        .choices
+        .change(|chosen| chosen.tuning = crate::swara::tuning::SavedTuning::from(crate::swara::Tuning::Equal));
+    filler.fill(&instance.links, &mut session, (4.0, false));
+    let both = told(&filler.view);
+    assert_eq!((both[0].len(), both[1].len()), (2, 1), "{both:?}");
+    // A window that is opened later says the same.
+    let mut anew = Filler::new(&instance.links);
+    anew.fill(&instance.links, &mut Session::default(), (5.0, false));
+    assert_eq!(told(&anew.view), both);
 }
 
 #[test]
