@@ -253,6 +253,23 @@ impl Stage {
         self.press(name, symbol, |_, display| figure(display) != before);
     }
 
+    /// Sings three notes worth singing again and presses the key of each: the drone is lent for as long as it is heard.
+    fn hears_again(&mut self) {
+        self.singer.cents = 40.0;
+        for _ in 0..3 {
+            self.sing();
+        }
+        self.singer.cents = 0.0;
+        let drone = id(&mut self.host, "Drone");
+        if self.host.value(drone).is_some_and(|on| on > 0.5) {
+            self.turns("d", letter('d'), "Drone");
+        }
+        for key in ['4', '5', '6'] {
+            self.turns(&key.to_string(), letter(key), "Drone");
+            self.turns("Esc", ESCAPE, "Drone");
+        }
+    }
+
     /// Presses a key and waits for a part of the saved looks to change.
     fn looks(&mut self, name: &str, symbol: u32, part: &str) {
         let before = looks(&mut self.host)[part].clone();
@@ -356,6 +373,9 @@ fn keys() {
     stage.shows("m", letter('m'));
     // The word's field has the keyboard until it is left.
     stage.shows("Esc", ESCAPE);
+    stage.turns_sheet("w", letter('w'));
+    stage.turns_sheet("Esc", ESCAPE);
+    stage.hears_again();
     stage.turns("Space", letter(' '), "Freeze");
     // Nothing moves by itself, so that what moves was moved by a key.
     let stands = figure(&stage.display);
