@@ -21,6 +21,8 @@ const BEGUN_DB: f64 = 3.0;
 const HIDES_DB: f64 = 10.0;
 /// Hops until a drone that begins has faded in: 1 s from when it is known.
 const SETTLED_HOPS: u32 = 200;
+/// Hops of a pluck cycle and more: 8 s.
+const LONG_HOPS: u32 = 1600;
 /// How fast the least level rises, dB/s: a long tone is no softer for it.
 const RISES_DB_S: f64 = 0.3;
 
@@ -60,6 +62,11 @@ impl Ceiling {
     /// Whether it has never been so much softer that a voice must have begun that hides the drone.
     pub(super) fn is_soft(&self, level: f64) -> bool {
         level < self.least + HIDES_DB
+    }
+
+    /// Whether a drone has been known for so long that every string of it was heard.
+    pub(super) fn known_for_long(&self) -> bool {
+        self.known >= LONG_HOPS
     }
 
     /// Whether it is louder than the drone alone.

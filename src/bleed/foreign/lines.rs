@@ -9,6 +9,7 @@
 use super::super::half::Half;
 use super::super::transform::Transform;
 use super::coded::{Coded, FAR};
+use super::swings::Swings;
 use super::turns::Turns;
 use crate::input::{ANALYSIS_RATE_HZ, HOP};
 use crate::pitch::hann;
@@ -40,6 +41,13 @@ const WEAK: f32 = 1e-5;
 /// Straying in cents, over a second, below which a line is no throat's (single strings and reeds stray by 0.00 to 0.2, the
 /// steadiest held voices by 0.35 to 1.2).
 const STEADY_CENTS: f64 = 0.25;
+/// Lines of strings that beat with each other stray by more: of so many there must be more of them, none a harmonic of what is
+/// called a voice, in so many looks in a row, after so many turns (1.2 s: of fewer a voice keeps a few by chance). Measured:
+/// beside or in voices, some of them resynthesised, at most 2; drones of our own 5 to 17 within a cycle or two.
+const NEARLY_CENTS: f64 = 0.45;
+const NEARLY_MACHINE: usize = 5;
+const NEARLY_LOOKS: u32 = 2;
+const NEARLY_FROM: u32 = 30;
 /// Below this frequency straying so small drowns in what neighbours do.
 pub(super) const STEADY_FROM_HZ: f64 = 350.0;
 /// So many lines make a machine.
@@ -54,12 +62,6 @@ const KEPT: u32 = 150;
 /// Power below the strongest at which a line's level is not looked at, 35 dB, and looks since it was seen.
 const LOUD: f32 = 3e-4;
 const FRESH: u32 = 8;
-/// Share of a new look in the mean change of levels: some two seconds.
-const CHANGE_NEW: f32 = 0.02;
-/// A pluck changes all levels by more, dB: it counts as so much.
-const MOST_CHANGE_DB: f32 = 2.0;
-/// Change over a turn below which the lines fade, dB: 3 dB/s (strings under a voice lose 3 to 9, reeds 0.2 at most).
-const FADES_DB: f32 = -0.36;
 
 /// Power below the strongest at which a line beside a voice's harmonics counts, 30 dB, and how many of them are a drone's.
 const BESIDE: f32 = 1e-3;
@@ -116,9 +118,9 @@ pub(super) struct Lines {
     power: Vec<f32>,
     strongest: f32,
     lines: Vec<Line>,
-    /// Mean over the looks of how the lines' levels change from one phase to the other of a turn, dB; `None`: none seen yet.
-    change_db: Option<f32>,
-    changes: Vec<f32>,
+    swings: Swings,
+    /// Looks in a row with many lines that hardly stray.
+    nearly: u32,
     tones: Tones,
     hops: usize,
     unproven: u32,
@@ -137,8 +139,8 @@ impl Lines {
             power: vec![0.0; BINS],
             strongest: f32::MIN_POSITIVE,
             lines: vec![Line::NONE; BINS],
-            change_db: None,
-            changes: Vec::with_capacity(BINS),
+            swings: Swings::new(BINS),
+            nearly: 0,
             tones: [None; 16],
             hops: 0,
             unproven: u32::MAX,
@@ -161,7 +163,7 @@ impl Lines {
             self.turn();
             self.strongest = self.power.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
             self.choose(voice);
-            self.watch_levels();
+            self.watch_levels(voice);
             if self.machine() {
                 self.coded.watch(&self.lines, &self.power, LOUD * self.strongest, alone);
             } else {
@@ -198,7 +200,7 @@ impl Lines {
 
     fn choose(&mut self, voice: Option<f64>) {
         let weak = WEAK * self.strongest;
-        let mut sure = 0;
+        let (mut sure, mut nearly) = (0, 0);
         for line in &mut self.lines {
             line.unseen = line.unseen.saturating_add(1);
         }
@@ -225,34 +227,28 @@ impl Lines {
             let steady = hz > STEADY_FROM_HZ && strays < STEADY_CENTS;
             sure += usize::from(steady);
             let sung = voice.is_some_and(|f0| super::near_harmonic(hz, f0));
+            nearly += usize::from(hz > STEADY_FROM_HZ && strays < NEARLY_CENTS && !sung);
             if machine && (steady || !sung) {
                 *line = Line { hz, unseen: 0 };
             }
         }
-        if sure >= MACHINE {
+        let many = nearly >= NEARLY_MACHINE && self.turns.seen() > NEARLY_FROM;
+        self.nearly = if many { self.nearly.saturating_add(1) } else { 0 };
+        if sure >= MACHINE || self.nearly >= NEARLY_LOOKS {
             self.unproven = 0;
         }
     }
 
-    /// Whether the lines fade: strings that are plucked, not reeds.
-    fn watch_levels(&mut self) {
+    /// Watches how the lines' levels change over a turn.
+    fn watch_levels(&mut self, voice: Option<f64>) {
         let [newest, _, _, oldest, ..] = &self.looks;
         let loud = LOUD * self.strongest;
-        self.changes.clear();
-        for (((line, power), new), old) in self.lines.iter().zip(&self.power).zip(newest).zip(oldest) {
-            if line.unseen < FRESH && *power > loud {
-                self.changes.push(
-                    10.0 * (new.norm_sqr().max(f32::MIN_POSITIVE) / old.norm_sqr().max(f32::MIN_POSITIVE)).log10(),
-                );
-            }
-        }
-        if self.changes.len() < MACHINE {
-            return;
-        }
-        let half = self.changes.len() / 2;
-        let (_, median, _) = self.changes.select_nth_unstable_by(half, f32::total_cmp);
-        let mean = self.change_db.unwrap_or(*median);
-        self.change_db = Some(mean + CHANGE_NEW * (median.clamp(-MOST_CHANGE_DB, MOST_CHANGE_DB) - mean));
+        let db = |look: &Complex<f32>| 10.0 * look.norm_sqr().max(f32::MIN_POSITIVE).log10();
+        let lines = self.lines.iter().zip(&self.power).zip(newest.iter().zip(oldest));
+        let lines = lines.filter(|((line, power), _)| line.unseen < FRESH && **power > loud);
+        self.swings.look(lines.map(|((line, _), (new, old))| {
+            (db(new) - db(old), voice.is_some_and(|f0| super::near_harmonic(line.hz, f0)))
+        }));
     }
 
     /// Lists the strongest tones anew.
@@ -277,9 +273,9 @@ impl Lines {
         &self.tones
     }
 
-    /// Whether a machine sounds whose lines fade: plucked strings.
+    /// Whether a machine sounds whose lines do not keep their levels: plucked strings.
     pub(super) fn strings(&self) -> bool {
-        self.machine() && self.change_db.is_some_and(|db| db < FADES_DB)
+        self.machine() && (self.swings.fade() || self.swings.swing())
     }
 
     /// The lines, by bin; those that are none included.
@@ -294,7 +290,7 @@ impl Lines {
         around.iter().any(|line| line.is() && (line.hz - hz).abs() < within)
     }
 
-    /// Whether a machine sounds that a codec has made inexact.
+    /// Whether a machine sounds that a codec has made inexact, or its own beats have.
     pub(super) fn coded(&self) -> bool {
         self.machine() && self.coded.is()
     }
@@ -334,7 +330,8 @@ impl Lines {
         self.power.fill(0.0);
         self.strongest = f32::MIN_POSITIVE;
         self.lines.fill(Line::NONE);
-        self.change_db = None;
+        self.swings.reset();
+        self.nearly = 0;
         self.tones = [None; 16];
         self.hops = 0;
         self.unproven = u32::MAX;

@@ -5,10 +5,12 @@
 //!
 //! 1. [`lines`]: steady spectral lines with their exact frequencies; a few that are steadier than a throat make a machine, and
 //!    if they fade, plucked strings. A reed is left to the tracker, which learns it as floor.
-//!    Strings that do not fade are told by their pitches that take turns and pass as a voice ([`rings`]); a drone that came
+//!    Strings whose overtones rise and beat while they fade are told by never keeping a level ([`swings`]), others that do not
+//!    fade by their pitches that take turns and pass as a voice ([`rings`]); a drone that came
 //!    through a call's codec by how inexact it is and by the phases that it keeps all the same ([`coded`]).
 //! 2. [`bank`]: narrow notches at the strings' lines, which learn but where a voice has its harmonics.
-//! 3. The rest is told to the tracker as floor: a share of what was taken, and the mean of what is left while there is no voice.
+//! 3. The rest is told to the tracker as floor: a share of what was taken, the mean of what is left while there is no voice, and
+//!    under a voice, whose harmonics are left alone, what is usually taken there.
 //!    What is louder than the drone has been alone is not learned as drone ([`ceiling`]).
 //! 4. [`verdict`]: what the tracker still calls a voice must be likelier one than a string, by how far its f0 strays from a
 //!    straight line ([`straight`]) and by its level. It decides without any known drone too, then much in favour of a voice.
@@ -23,6 +25,7 @@ mod coded;
 mod lines;
 mod rings;
 mod straight;
+mod swings;
 mod turns;
 mod verdict;
 
@@ -56,8 +59,15 @@ const PARTIAL_HZ: f64 = 450.0;
 const USUAL: [f64; 7] = [0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0];
 /// How near to those, cents: stiff strings are heard up to 12 cents sharp.
 const USUAL_CENTS: f64 = 14.0;
+/// How fast the mean of what is taken of the drone is learned, per hop: 1.7 s, the greater part of a pluck cycle.
+const TAKEN: f32 = 0.003;
+/// How much of it is floor where a voice covers the lines (chosen on our own strings under sung Sa, Pa and tara Sa; 0.3 and 1
+/// differ by a point of the frames at -6 dB).
+const COVERED: f32 = 0.5;
 /// Above this, as a ratio to Sa, a single line is no voice's f0 but a partial: a minor third over tara Sa.
 const HIGH_OVER_SA: f64 = 2.4;
+/// Beside strings any f0 above this is hardly a voice's, as a ratio to Sa, but what is left of their partials: over tara Pa.
+const SUNG_OVER_SA: f64 = 3.05;
 
 /// How well phases are kept where what is called a voice is the drone alone, through a codec; and until it is no more.
 const KEPT: f32 = 0.85;
@@ -76,10 +86,10 @@ fn near_harmonic(hz: f64, f0: f64) -> bool {
 #[derive(Clone, Copy)]
 struct Called {
     f0: Hertz,
-    /// One of the drone's own.
+    /// One of the drone's own, or beyond what people sing.
     on_pitch: bool,
-    /// A single line of the drone, above what people sing.
-    high: bool,
+    /// A single line of the drone above what people sing, or whatever is beyond that.
+    beyond: bool,
 }
 
 /// Takes an unknown drone out of the microphone.
@@ -105,6 +115,9 @@ pub struct ForeignDrone {
     level: f64,
     /// Mean power of what is left while the drone is alone.
     rest: Vec<f32>,
+    /// Power of what was taken of the last hop, and its mean while the drone is alone.
+    took: Vec<f32>,
+    drone: Vec<f32>,
     left: Vec<f32>,
     voice: Option<f64>,
     /// Whether the last hop came here.
@@ -133,6 +146,8 @@ impl ForeignDrone {
             cleaned: Newest::new(),
             level: f64::NEG_INFINITY,
             rest: vec![0.0; KNOWN_BINS],
+            took: vec![0.0; KNOWN_BINS],
+            drone: vec![0.0; KNOWN_BINS],
             left: vec![0.0; KNOWN_BINS],
             voice: None,
             fed: false,
@@ -168,8 +183,13 @@ impl ForeignDrone {
         self.taken.push(&taken);
         self.cleaned.push(&cleaned.voice);
         let spectrum = self.transform.forward(self.taken.windowed(&self.shape));
-        for ((to, from), rest) in self.left.iter_mut().zip(spectrum).zip(&self.rest) {
-            *to = LEFT * from.norm_sqr() + rest;
+        for (to, from) in self.took.iter_mut().zip(spectrum) {
+            *to = from.norm_sqr();
+        }
+        // The lines that a voice covers are left in the sound, and fade: some of what is usually taken there is floor.
+        let share = if self.voice.is_some() { COVERED } else { 0.0 };
+        for (((to, took), rest), drone) in self.left.iter_mut().zip(&self.took).zip(&self.rest).zip(&self.drone) {
+            *to = LEFT * took + rest + share * (drone - took).max(0.0);
         }
         Some(Cleaned { hop: cleaned, left: &self.left, faint: false, sure: true })
     }
@@ -179,7 +199,10 @@ impl ForeignDrone {
     pub fn judge(&mut self, frame: F0Frame) -> F0Frame {
         let called = frame.f0.filter(|_| frame.voiced).map(|f0| {
             let on_line = self.on_lines(f0.0);
-            Called { f0, on_pitch: on_line || self.usual(f0), high: on_line && f0.0 > HIGH_OVER_SA * self.sa.0 }
+            let over_sa = f0.0 / self.sa.0;
+            let outside = self.strings() && self.ceiling.known_for_long() && over_sa > SUNG_OVER_SA;
+            let on_pitch = on_line || self.usual(f0) || outside;
+            Called { f0, on_pitch, beyond: outside || on_line && over_sa > HIGH_OVER_SA }
         });
         let machine = self.lines.machine();
         self.ceiling.hear(self.level, machine);
@@ -195,7 +218,7 @@ impl ForeignDrone {
         };
         let called = called.filter(|_| self.learning == 0);
         let strays = self.straight.step(called.map(|called| called.f0));
-        let seen = called.map(|Called { on_pitch, high, .. }| Heard { strays, on_pitch, high });
+        let seen = called.map(|Called { on_pitch, beyond, .. }| Heard { strays, on_pitch, beyond });
         let louder = self.ceiling.passed(self.level);
         let levels =
             Levels { heard: if known.taken_out() { self.level } else { frame.level.0 }, left: frame.level.0, louder };
@@ -208,9 +231,14 @@ impl ForeignDrone {
             for (rest, new) in self.rest.iter_mut().zip(spectrum) {
                 *rest += REST * (new.norm_sqr() - *rest);
             }
+            for (drone, took) in self.drone.iter_mut().zip(&self.took) {
+                *drone += TAKEN * (took - *drone);
+            }
         }
         // While it is not decided, the notches must not learn away what may be a voice.
-        self.voice = called.filter(|_| voiced || self.verdict.undecided()).map(|called| called.f0.0);
+        // What is left of a partial covers nothing: the harmonics between would be learned away.
+        let sung = called.filter(|called| !called.beyond && (voiced || self.verdict.undecided()));
+        self.voice = sung.map(|called| called.f0.0);
         F0Frame { voiced: frame.voiced && voiced, ..frame }
     }
 
@@ -301,8 +329,9 @@ impl ForeignDrone {
             newest.reset();
         }
         self.level = f64::NEG_INFINITY;
-        self.rest.fill(0.0);
-        self.left.fill(0.0);
+        for power in [&mut self.rest, &mut self.took, &mut self.drone, &mut self.left] {
+            power.fill(0.0);
+        }
         self.voice = None;
         self.fed = false;
     }

@@ -37,8 +37,8 @@ const STRINGS: f64 = 0.3;
 const REED: f64 = 1.8;
 const NOTHING_KNOWN: f64 = 3.1;
 const OFF_PITCH: f64 = 2.5;
-/// Against a voice on a single line higher than people sing.
-const HIGH: f64 = 2.0;
+/// Against a voice beyond what people sing.
+const BEYOND: f64 = 2.0;
 /// What the level under the voice of late says for a voice, beside strings and else: decibels, and for a voice.
 const UNDER: Corners = Corners { x: [-22.0, -10.0, -3.0, 3.0], y: [-6.0, -3.0, 0.5, 1.5] };
 const UNDER_ELSE: Corners = Corners { x: [-16.0, -12.0, -3.0, 3.0], y: [-4.0, -2.5, 0.5, 1.5] };
@@ -112,8 +112,8 @@ pub(super) struct Heard {
     pub(super) strays: Option<Strays>,
     /// Whether f0 is one of the drone's own.
     pub(super) on_pitch: bool,
-    /// Whether it is a single line of the drone, above what people sing.
-    pub(super) high: bool,
+    /// Whether it is beyond what people sing.
+    pub(super) beyond: bool,
 }
 
 /// A line through four corners, level beyond them.
@@ -246,13 +246,13 @@ impl Verdict {
         self.quiet.is_some_and(|quiet| level < quiet + SOFT_DB)
     }
 
-    /// What the drone's own level says, and a single line of it.
+    /// What the drone's own level says, and that it is beyond what people sing.
     fn beside(&self, level: f64, under: Option<f64>, heard: Heard) -> f64 {
-        let high = if heard.high { HIGH } else { 0.0 };
-        let Some(over) = self.drone.map(|drone| level - drone) else { return -high };
+        let beyond = if heard.beyond { BEYOND } else { 0.0 };
+        let Some(over) = self.drone.map(|drone| level - drone) else { return -beyond };
         let alive = under.map_or(1.0, |under| DYING.at(under));
         let far = under.map_or(UNHEARD_FAR, |under| FAR.at(under));
-        alive * OVER.at(over) - FAINT * far * NEAR.at(over) - high
+        alive * OVER.at(over) - FAINT * far * NEAR.at(over) - beyond
     }
 
     /// The level of what is no voice.
@@ -281,7 +281,7 @@ mod tests {
     use super::*;
 
     fn frame(cents: f64, on_pitch: bool) -> Option<Heard> {
-        Some(Heard { strays: Some(Strays { cents, hops: FULL }), on_pitch, high: false })
+        Some(Heard { strays: Some(Strays { cents, hops: FULL }), on_pitch, beyond: false })
     }
 
     fn both(level: f64) -> Levels {
