@@ -84,7 +84,7 @@ pub fn phrase() -> Phrase {
 pub fn demo_take(rate: SampleRate) -> Performance {
     let singer = Singer {
         breath: Decibels(-44.0),
-        flutter: Cents(2.0),
+        flutter: Cents(5.0),
         jitter: Cents(3.0),
         seed: 0x5A_9A_5A,
         ..Singer::clear(sa())
