@@ -6,7 +6,7 @@
 //! reading is bounded; a note may last for hours.
 
 use super::line::{FRAMES_PER_S, LOOK, Line};
-use super::part::{Histogram, Part};
+use super::part::{Fit, Histogram, Part};
 use super::shape::{Act, Scoop, Shape};
 use super::steady::Steady;
 use super::waver::Waver;
@@ -24,6 +24,13 @@ const MARGIN: u64 = 30;
 const BEHIND: u64 = 300;
 /// A drift is said from this much change over the note on, cents; from this many standard errors; from this length, s.
 const DRIFT_SAID: (f64, f64, f64) = (8.0, 2.0, 1.0);
+/// A note shorter than this has narrower margins, frames (0.6 s): before it is longer, none of it is summed.
+const LONG: u64 = 120;
+/// What moves on by more than this, cents per second and in all, is on its way, however slowly: no singer who holds a swara drifts
+/// by half a semitone at such a pace (drifts of the corpus's held notes: up to 10 cents per second; limits our choice).
+const GLIDES: (f64, f64) = (120.0, 60.0);
+/// And by so many times what it strays from its straight line.
+const STRAIGHT: f64 = 4.0;
 /// The first judgement of a sounding note, seconds after its beginning.
 const SHOWN_FROM_S: f64 = 0.25;
 /// A note of which a larger share than this sounds with another voice is not judged (our choice): what is left of it may be either's.
@@ -157,7 +164,7 @@ impl Judge {
         let aims = Aims { targets, band, expected: self.expected };
         let Self { line, shape, sums, .. } = self;
         shape.step(line, &mut |act, line| sums.act(act, line, &aims, done));
-        sums.feed(line, shape.vibrato_hz());
+        sums.feed(line, shape.vibrato_hz(), shape.sounded_to());
     }
 
     /// Ends whatever sounds (end of a take, the pupil's turn over, another tonic).
@@ -186,7 +193,10 @@ impl Judge {
         Some(Current {
             start: sounding.time,
             seconds,
-            kind: (seconds >= SHOWN_FROM_S).then(|| self.shape.seems()),
+            kind: (seconds >= SHOWN_FROM_S).then(|| match self.shape.seems() {
+                Kind::Held if glides(&fit, seconds) => Kind::Gliding,
+                seems => seems,
+            }),
             named: aim.named,
             cents: Cents(median),
             expected: aim.expected,
@@ -206,6 +216,13 @@ impl Judge {
         self.sums.pass = 0;
         self.expected = None;
     }
+}
+
+/// Whether a line of so many seconds is on its way rather than held.
+fn glides(fit: &Fit, seconds: f64) -> bool {
+    let (pace, least) = GLIDES;
+    let way = fit.slope.abs() * seconds;
+    fit.slope.abs() > pace && way > least && way > STRAIGHT * fit.wobble
 }
 
 fn silent() -> SwaraReading {
@@ -290,10 +307,12 @@ impl Sums {
     }
 
     /// Sums the line up to where it is certain to belong to the open note.
-    fn feed(&mut self, line: &Line, vibrato_hz: Option<f64>) {
+    fn feed(&mut self, line: &Line, vibrato_hz: Option<f64>, sounded_to: Option<u64>) {
         let Some(mut open) = self.sounding else { return };
         let Some(newest) = line.next().checked_sub(LOOK + 1) else { return };
-        while open.fed + BEHIND <= newest {
+        // What has left the note, a slide of any length, is not summed though it has not ended yet.
+        let long = sounded_to.filter(|to| *to >= open.start + LONG);
+        while open.fed + BEHIND <= newest && long.is_some_and(|to| open.fed + MARGIN <= to) {
             self.take(open.fed, line, vibrato_hz);
             open.fed += 1;
         }
@@ -350,6 +369,7 @@ impl Sums {
         // How much a vibrato moves is measured as it is; everything else is freed of the tracker's noise.
         let fit = if rate_hz.is_some() || kind != Kind::Held { self.raw.fit() } else { self.quiet.fit() };
         let judged_s = self.judged.count() / FRAMES_PER_S;
+        let kind = if kind == Kind::Held && rate_hz.is_none() && glides(&fit, length_s) { Kind::Gliding } else { kind };
         let held = kind == Kind::Held;
         let target = aim.target + 1200.0 * f64::from(aim.octaves);
         let (change, errors, seconds) = DRIFT_SAID;

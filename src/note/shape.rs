@@ -163,6 +163,11 @@ impl Shape {
         if self.swing.turns() >= SWING_TURNS - 1 && !self.swing.steady() { Kind::Oscillating } else { Kind::Held }
     }
 
+    /// Up to which frame the open note has certainly sounded.
+    pub(super) fn sounded_to(&self) -> Option<u64> {
+        self.open.map(|open| open.end)
+    }
+
     /// Rate of the vibrato that the open note has, Hz.
     pub(super) fn vibrato_hz(&self) -> Option<f64> {
         let now = (self.swing_taken && self.swing.steady()).then(|| self.swing.rate_hz()).flatten();

@@ -315,6 +315,33 @@ fn figures_as_a_statistics_library_gives_them() {
     assert!((part.in_tune(701.955, 8.0) - figure("share_within_8")).abs() < 0.01);
 }
 
+/// However slowly, a way is no held note, live neither; a drift as singers have it is one.
+#[test]
+fn a_slow_glide_is_drawn_and_never_judged() {
+    for pace in [-200.0, 150.0] {
+        let (notes, shown) = judge(6.0, None, |t| sung(t, 5.0, 0.0).map(|_| 200.0 + pace * (t - 0.5)));
+        assert!(notes.iter().all(|note| note.kind == Kind::Gliding && note.judged_s == 0.0), "{pace}: {notes:?}");
+        let held = shown.iter().filter(|now| now.kind == Some(Kind::Held) && now.seconds > 0.5).count();
+        assert_eq!(held, 0, "{pace}");
+    }
+    let (notes, _) = judge(6.0, None, |t| sung(t, 5.0, 0.0).map(|_| 702.0 - 10.0 * (t - 0.5)));
+    assert_eq!(notes.iter().map(|note| note.kind).collect::<Vec<_>>(), [Kind::Held]);
+}
+
+/// A slide of seconds after a note is not judged with it.
+#[test]
+fn a_long_slide_out_of_a_note_is_none_of_it() {
+    for length in [0.4, 1.0, 3.0] {
+        let end = 0.5 + length;
+        let line = |t: f64| sung(t, length + 4.0, 0.0).map(|_| 702.0 + 370.0 * (t - end).max(0.0));
+        let (notes, _) = judge(end + 4.5, None, line);
+        let note = notes.iter().find(|note| note.kind == Kind::Held).unwrap();
+        let rate = SampleRate::new(HZ).unwrap();
+        assert!(note.judged_s < note.seconds(rate) && (note.seconds(rate) - length).abs() < 0.1, "{length}: {note:?}");
+        assert!(note.offset.0.abs() < 0.5 && note.wobble.0 < 6.0, "{length}: {note:?}");
+    }
+}
+
 #[cfg(not(feature = "plugin"))]
 #[test]
 fn judging_never_allocates() {

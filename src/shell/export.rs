@@ -140,6 +140,7 @@ pub fn report(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
 pub fn page(lesson: &Lesson<'_>) -> Result<String, TakeError> {
     let (asked, heard, _) = lesson.known()?;
     let mut report = Report::new("Lesson", &heard, &asked);
+    report.tool = "Achala";
     report.marks = lesson.bridge.history(|history| {
         let row = |mark: &Mark| MarkRow { time_s: mark.time.seconds(heard.rate), word: mark.word.clone() };
         history.marks.iter().map(row).collect()

@@ -6,7 +6,7 @@
 use super::ask::{Asked, BANDS};
 use super::error::TakeError;
 use super::plot::{self, Strip};
-use super::report::{NoteRow, Report, Row};
+use super::report::{NoteRow, Report, Row, TAKE_CHECKER};
 use super::run::Heard;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::{Band, STEADY_CENTS};
@@ -85,6 +85,8 @@ struct Page<'a> {
     moved: bool,
     /// Held notes that the swaras' figures count.
     counted: u32,
+    /// Whether the tables were written beside the page.
+    files_beside: bool,
     /// Whether a share is left unsaid.
     few: bool,
     /// Notes that are not listed.
@@ -131,10 +133,11 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         strips: plot::strips(heard, asked),
         moving: report.notes.len() - held.len(),
         held,
-        marks: report.marks.iter().map(|m| (format!("{:.2}", m.time_s), m.word.as_str())).collect(),
+        marks: report.marks.iter().map(|m| (plot::clock(m.time_s), m.word.as_str())).collect(),
         columns,
         moved,
         counted: report.counted(),
+        files_beside: report.tool == TAKE_CHECKER,
         few: report.swaras.iter().any(|row| row.notes > 0 && row.percent().is_none()),
         enough: ENOUGH_NOTES,
         bands: BANDS,

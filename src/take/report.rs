@@ -15,6 +15,8 @@ use crate::note::{Band, Kind, Note};
 use crate::units::Hertz;
 use serde::Serialize;
 
+/// What a report of a take was made by: the command, which writes its tables beside it.
+pub const TAKE_CHECKER: &str = "achala-take";
 /// The form of the record; counts up when a field changes its meaning (which it should not).
 pub const FORM: u32 = 1;
 
@@ -179,7 +181,7 @@ impl Report {
         Self {
             form: FORM,
             version: env!("CARGO_PKG_VERSION"),
-            tool: "achala-take",
+            tool: TAKE_CHECKER,
             take: take.to_owned(),
             seconds: heard.seconds,
             against: Against {
