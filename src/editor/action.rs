@@ -154,6 +154,8 @@ pub enum Action {
     Word(String),
     /// Another word for this marked moment; may be empty.
     NameMark(u64, String),
+    /// This marked moment goes.
+    DropMark(u64),
     /// Something of the drone is set.
     Drone(DroneChange),
     /// The target at this position (semitones above Sa) lies so many cents from where the tuning has it.

@@ -26,6 +26,8 @@ const LEAST_RAGA: f32 = 40.0;
 const HEADER: f32 = 18.0;
 /// A sentence longer than this is to be read close by, letters.
 const LONG_WORDS: usize = 150;
+/// A second press within so long is the end of a double click on what stood there before, seconds.
+const TWICE_S: f64 = 0.6;
 /// The widest that the button to more is.
 const MOST_MORE: &str = "and 10 more";
 /// The least room for words beside the banner's buttons, units.
@@ -269,7 +271,7 @@ fn said(ui: &mut Ui, look: &Look, (text, wrong): (&str, bool), buttons: [Option<
         let size = own.filter(|_| i == 0).unwrap_or(more);
         let place = egui::Rect::from_min_size(egui::pos2(right - size.x, all.bottom() - size.y), size);
         let button = Button::new(RichText::new(word).font(button.clone())).wrap_mode(egui::TextWrapMode::Extend);
-        if ui.put(place, button).on_hover_text(hover).clicked() {
+        if ui.put(place, button).on_hover_text(hover).clicked() && once(ui) {
             pressed = Some(i);
         }
     }
@@ -335,6 +337,15 @@ fn drone_button(view: &View) -> (bool, &'static str, String) {
         return (false, "Drone waits", "key D: start it; it is switched on, and silent since it was opened".to_owned());
     }
     (true, DRONE_ON, "key D: the drone, on Sa".to_owned())
+}
+
+/// Whether a press here is the first for a while: the buttons of the banner follow one another in one place, and a double click on
+/// the one must not start the drone with the next.
+fn once(ui: &Ui) -> bool {
+    let (key, now) = (egui::Id::new("last press in the banner"), ui.input(|i| i.time));
+    let last: Option<f64> = ui.data(|data| data.get_temp(key));
+    ui.data_mut(|data| data.insert_temp(key, now));
+    last.is_none_or(|last| now - last > TWICE_S)
 }
 
 /// What Clear says: it asks once more, and can be undone.

@@ -185,6 +185,13 @@ impl History {
         }
     }
 
+    /// The mark at this place in the list goes.
+    pub fn drop_mark(&mut self, id: u64) {
+        if let Some(at) = usize::try_from(id).ok().filter(|at| *at < self.marks.len()) {
+            self.marks.remove(at);
+        }
+    }
+
     /// Takes a change of the bars.
     pub fn bars(&mut self, epoch: u32, mut bars: Bars, rate: SampleRate) {
         bars.time.0 = bars.time.0.saturating_add(self.base(epoch, rate));

@@ -169,6 +169,11 @@ fn every_mark_has_its_word_and_opens_its_moment() {
     type_keys(&mut harness, "x");
     harness.key_press(Key::Escape);
     assert_eq!(asked(&mut harness), []);
+    // One goes at the second press, and not where that comes late.
+    assert_eq!(click(&mut harness, "Remove the mark at 1:00"), []);
+    harness.run_steps(20);
+    assert_eq!(click(&mut harness, "Remove the mark at 1:00"), []);
+    assert_eq!(click(&mut harness, "Yes, remove the mark at 1:00"), [Action::DropMark(1)]);
     // All of fifty are there.
     let harness = pressing(sample::extreme(), Some(Sheet::Marks), None);
     assert_eq!(harness.query_all_by_role(Role::TextInput).count(), 50);
@@ -274,4 +279,20 @@ fn keys_hear_the_notes_worth_singing_again() {
     window.press(Press::Hear(1), &sounds, 0.0, &mut actions);
     window.press(Press::Close, &sounds, 0.0, &mut actions);
     assert_eq!(actions, [Action::Hush, Action::Hush]);
+}
+
+/// The buttons of the banner follow one another in one place: a double click on the one must not press the next.
+#[test]
+fn a_double_click_in_the_banner_is_one_press() {
+    let view = View { caution_read: false, ..sample::normal() };
+    let mut harness = Harness::builder().with_size(SIZES[2]).with_step_dt(0.05).build_ui_state(
+        move |ui, (window, actions): &mut (Window, Vec<Action>)| window.ui(ui, &view, actions),
+        (Window::new(), Vec::new()),
+    );
+    harness.run_steps(3);
+    assert_eq!(click(&mut harness, "Understood"), [Action::CautionRead]);
+    assert_eq!(click(&mut harness, "Understood"), []);
+    // Later it is a press of its own.
+    harness.run_steps(20);
+    assert_eq!(click(&mut harness, "Understood"), [Action::CautionRead]);
 }

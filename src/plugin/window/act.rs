@@ -83,6 +83,7 @@ impl Doer<'_> {
             Action::Hush => self.hush(),
             Action::Reference(swara) => self.reference(swara),
             Action::NameMark(id, word) => self.rename(id, &word),
+            Action::DropMark(id) => self.drop_mark(id),
             Action::Drone(asked) => self.drone(asked),
             Action::Nudge(position, cents) => self.nudge(position, cents),
             Action::ShowNote(which) => self.session.note = which,
@@ -240,6 +241,12 @@ impl Doer<'_> {
     fn rename(&mut self, id: u64, word: &str) {
         let word: String = word.trim().chars().take(WORD).collect();
         self.links.bridge.history(|history| history.rename_mark(id, word));
+    }
+
+    /// A marked moment goes; the later ones move up, so that none is compared any more.
+    fn drop_mark(&mut self, id: u64) {
+        self.links.bridge.history(|history| history.drop_mark(id));
+        self.session.replay = None;
     }
 
     /// The teacher moves a target from the tuning.
