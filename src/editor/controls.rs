@@ -342,7 +342,7 @@ fn drone_button(view: &View) -> (bool, &'static str, String) {
 /// Whether a press here is the first for a while: the buttons of the banner follow one another in one place, and a double click on
 /// the one must not start the drone with the next.
 fn once(ui: &Ui) -> bool {
-    let (key, now) = (egui::Id::new("last press in the banner"), ui.input(|i| i.time));
+    let (key, now) = (egui::Id::unique("last press in the banner"), ui.input(|i| i.time));
     let last: Option<f64> = ui.data(|data| data.get_temp(key));
     ui.data_mut(|data| data.insert_temp(key, now));
     last.is_none_or(|last| now - last > TWICE_S)
