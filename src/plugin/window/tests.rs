@@ -219,8 +219,7 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     assert!(lines[1].ends_with(&format!(",6,1,{:.2}", sa().0)), "{}", lines[1]);
     // The report bears the mark with its word, and each note's line in that list.
     let page = export::page(&lesson).unwrap();
-    let mark = format!("<li>{:.2} s: good Ga</li>", filler.view.marks[0].time_s);
-    assert!(page.contains(&mark) && page.contains("data-of=\"no.\">1</td>"), "{mark}");
+    assert!(page.contains("<li>4 s: good Ga</li>") && page.contains("data-of=\"no.\">1</td>"), "{page}");
     // The transport stops: the singer is pointed to what is worth singing again.
     filler.fill(&instance.links, &mut session, (1.0, false));
     instance.transport.playing = false;
