@@ -87,8 +87,9 @@ fn row(ui: &mut Ui, look: &Look, (view, mark): (&View, &Mark), typing: &mut Typi
 fn remove(ui: &mut Ui, mark: &Mark, time: &str, typing: &mut Typing, actions: &mut Vec<Action>) {
     let now = ui.input(|i| i.time);
     let sure = typing.going.is_some_and(|(id, until)| id == mark.id && now <= until);
-    let button = ui.button(if sure { SURE } else { REMOVE });
-    let name = if sure { format!("Yes, remove the mark at {time}") } else { format!("Remove the mark at {time}") };
+    let word = if sure { SURE } else { REMOVE };
+    let button = ui.button(word);
+    let name = format!("{word} the mark at {time}");
     button.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, &name));
     let button = button.on_hover_text("this mark and its word go; asked once more");
     if button.clicked() {
