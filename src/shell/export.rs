@@ -6,13 +6,15 @@
 use super::bridge::{Bridge, LinePoint, Mark};
 use super::choices::Choices;
 use super::markers;
-use crate::note::{Band, Kind, Note};
+use crate::note::{Band, Kind, Note, again};
 use crate::pitch::F0Frame;
 use crate::swara::{self, SwaraReading};
 use crate::take::report::MarkRow;
+use crate::take::run::same_sa;
 use crate::take::{Asked, Heard, Report, TakeError, csv as take_csv, html, write};
 use crate::units::{Cents, Decibels, Hertz};
 use std::path::PathBuf;
+use time::OffsetDateTime;
 
 /// Bar and beat of each note, where the host gave them.
 type Places = Vec<Option<(i64, i64)>>;
@@ -141,11 +143,29 @@ pub fn page(lesson: &Lesson<'_>) -> Result<String, TakeError> {
     let (asked, heard, _) = lesson.known()?;
     let mut report = Report::new("Lesson", &heard, &asked);
     report.tool = "Achala";
+    report.saved = Some(stamp(OffsetDateTime::now_utc()));
+    report.worth = Some(worth(&heard, &asked));
     report.marks = lesson.bridge.history(|history| {
         let row = |mark: &Mark| MarkRow { time_s: mark.time.seconds(heard.rate), word: mark.word.clone() };
         history.marks.iter().map(row).collect()
     });
     html::page(&report, &heard, &asked)
+}
+
+/// An instant in words: in UTC, since what the local time is cannot be asked safely beside other threads.
+fn stamp(at: OffsetDateTime) -> String {
+    let (year, month, day) = (at.year(), u8::from(at.month()), at.day());
+    format!("{year}-{month:02}-{day:02} {:02}:{:02} UTC", at.hour(), at.minute())
+}
+
+/// The notes most worth singing again of all that was sung from the Sa in force.
+fn worth(heard: &Heard, asked: &Asked) -> Vec<usize> {
+    let all = heard.notes.iter().zip(&heard.measured_from).enumerate();
+    let outside = all.filter(|(_, (note, sa))| {
+        let off = note.offset.0.abs() > asked.band.of(note.swara).0;
+        note.kind == Kind::Held && off && same_sa(**sa, asked.sa)
+    });
+    again(outside.map(|(i, (note, _))| (i, note)))
 }
 
 /// Marks and held notes as markers in a Standard MIDI File: at the host's bars and beats where it has a timeline.
@@ -269,6 +289,13 @@ mod tests {
 
     fn said(expected: &[(u32, &str)]) -> Vec<(u32, String)> {
         expected.iter().map(|(tick, what)| (*tick, (*what).to_owned())).collect()
+    }
+
+    #[test]
+    fn a_report_says_when_it_was_saved_and_in_which_time() {
+        let at = OffsetDateTime::from_unix_timestamp(1_796_000_700).unwrap();
+        // 1796000700 s after 1970 began, counted in UTC.
+        assert_eq!(stamp(at), "2026-11-30 01:05 UTC");
     }
 
     #[test]

@@ -95,7 +95,6 @@ struct Page<'a> {
     bands: [(&'static str, f64, f64); 3],
     clean: f64,
     steady: f64,
-    width: f64,
     left: f64,
     scale_width: f64,
     scale_cents: f64,
@@ -130,7 +129,7 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         remarks: report.remarks(),
         summary: report.summary(),
         rows: report.swaras.iter().map(row_view).collect(),
-        strips: plot::strips(heard, asked),
+        strips: plot::strips(heard, asked, report.worth.as_deref()),
         moving: report.notes.len() - held.len(),
         held,
         marks: report.marks.iter().map(|m| (plot::clock(m.time_s), m.word.as_str())).collect(),
@@ -143,7 +142,6 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         bands: BANDS,
         clean: CLEAN_CENTS,
         steady: STEADY_CENTS,
-        width: plot::WIDTH,
         left: plot::LEFT,
         scale_width: SCALE_WIDTH,
         scale_cents: SCALE_CENTS,
@@ -371,6 +369,15 @@ mod tests {
         let page = page_of(&heard, &asked);
         assert!(page.contains("Nothing was sung from this Sa yet") && !page.contains("No voice was found"));
         assert!(!page.contains("Swara by swara") && page.contains("The held notes"));
+    }
+
+    #[test]
+    fn a_lessons_page_says_when_it_was_saved_and_a_takes_page_does_not() {
+        let (heard, asked) = heard(20.0, |t| (t % 2.0 < 1.7).then_some(5.0));
+        let mut report = Report::new("Lesson", &heard, &asked);
+        assert!(!page(&report, &heard, &asked).unwrap().contains("<dt>Saved</dt>"));
+        report.saved = Some("2026-11-27 10:05 UTC".into());
+        assert!(page(&report, &heard, &asked).unwrap().contains("<dt>Saved</dt><dd>2026-11-27 10:05 UTC</dd>"));
     }
 
     #[test]

@@ -20,6 +20,8 @@ use std::ops::Range;
 
 /// Width of a strip, drawing units.
 pub const WIDTH: f64 = 1000.0;
+/// So many held notes have room for their numbers in half of it.
+const FEW: usize = 5;
 /// Room for the swaras' names at the left, drawing units.
 pub const LEFT: f64 = 52.0;
 /// Room after the last moment, drawing units.
@@ -79,8 +81,12 @@ pub struct Strip {
     pub to: String,
     /// The Sa that it was sung from, where that was moved.
     pub sa: Option<String>,
-    /// Height, drawing units.
+    /// Width and height, drawing units.
+    pub width: f64,
+    /// See there.
     pub height: f64,
+    /// Whether it has half of the width.
+    pub small: bool,
     /// Where its time ends.
     pub right: f64,
     /// Where the seconds' rule lies.
@@ -188,11 +194,14 @@ struct Sung<'a> {
     /// Its target above madhya Sa, cents.
     target: f64,
     knots: Vec<Knot>,
+    /// Its strip keeps the whole width.
+    large: bool,
 }
 
-/// Draws the whole take.
+/// Draws the whole take. `worth`: the places, among the notes, of those whose strips keep the whole width; of the others those with
+/// few notes have half of it, two side by side. Without it all are wide.
 #[must_use]
-pub fn strips(heard: &Heard, asked: &Asked) -> Vec<Strip> {
+pub fn strips(heard: &Heard, asked: &Asked, worth: Option<&[usize]>) -> Vec<Strip> {
     let at = |n: &Note| n.start.seconds(heard.rate)..n.end.seconds(heard.rate);
     let line: Vec<(f64, f64)> =
         heard.frames.iter().filter_map(|r| Some((r.frame.time.seconds(heard.rate), r.cents?.0))).collect();
@@ -200,11 +209,12 @@ pub fn strips(heard: &Heard, asked: &Asked) -> Vec<Strip> {
     let held: Vec<Sung<'_>> = heard
         .notes
         .iter()
-        .filter(|n| n.kind == Kind::Held)
-        .map(|note| {
+        .enumerate()
+        .filter(|(_, n)| n.kind == Kind::Held)
+        .map(|(i, note)| {
             let (time, target) = (at(note), note.cents.0 - note.offset.0);
             let knots = ribbon(within(&line, &time), target);
-            Sung { note, time, target, knots }
+            Sung { note, time, target, knots, large: worth.is_none_or(|worth| worth.contains(&i)) }
         })
         .collect();
     let longest = strip_seconds(heard.seconds);
@@ -314,6 +324,7 @@ struct Drawing<'a> {
     time: Range<f64>,
     low: f64,
     high: f64,
+    width: f64,
 }
 
 impl<'a> Drawing<'a> {
@@ -324,7 +335,8 @@ impl<'a> Drawing<'a> {
         let b = held.partition_point(|s| s.time.start < time.end);
         let held = held.get(a..b).unwrap_or_default();
         let (low, high) = reach(line, held)?;
-        Some(Self { line, held, asked, time, low, high })
+        let wide = held.len() > FEW || held.iter().any(|sung| sung.large);
+        Some(Self { line, held, asked, time, low, high, width: if wide { WIDTH } else { 0.5 * WIDTH } })
     }
 
     fn strip(&self) -> Strip {
@@ -335,7 +347,9 @@ impl<'a> Drawing<'a> {
             from: clock(self.time.start),
             to: clock(self.time.end),
             sa: None,
+            width: self.width,
             height: tenth(rule + CLOCK),
+            small: self.width < WIDTH,
             right: tenth(self.x(self.time.end)),
             rule: tenth(rule),
             names: self.names(),
@@ -346,7 +360,7 @@ impl<'a> Drawing<'a> {
     }
 
     fn x(&self, seconds: f64) -> f64 {
-        LEFT + (seconds - self.time.start) / self.span() * (WIDTH - LEFT - RIGHT)
+        LEFT + (seconds - self.time.start) / self.span() * (self.width - LEFT - RIGHT)
     }
 
     /// Seconds over the whole width.
@@ -393,7 +407,8 @@ impl<'a> Drawing<'a> {
 
     /// Whole multiples of a step that leaves room for them.
     fn ticks(&self) -> Vec<Tick> {
-        let fits = |step: &f64| self.span() / step <= TICKS;
+        let most = TICKS * self.width / WIDTH;
+        let fits = |step: &f64| self.span() / step <= most;
         let step = STEPS_S.into_iter().find(fits).unwrap_or(STEPS_S[STEPS_S.len() - 1]);
         let first = (self.time.start / step).ceil() * step;
         std::iter::successors(Some(first), |t| Some(t + step))
@@ -552,10 +567,26 @@ pub(super) mod tests {
     }
 
     #[test]
+    fn beside_those_worth_singing_again_short_strips_have_half_the_width_and_all_their_words() {
+        // A note every fifteen seconds: each has a strip of its own.
+        let (heard, asked) = heard(89.7, |t| (t % 15.0 < 3.0).then_some(10.0));
+        let wide = strips(&heard, &asked, None);
+        let some = strips(&heard, &asked, Some(&[2]));
+        assert_eq!((wide.len(), some.len()), (6, 6));
+        assert!(wide.iter().all(|strip| !strip.small));
+        let large: Vec<usize> = (0..6).filter(|i| !some[*i].small).collect();
+        assert_eq!(large, [2]);
+        for strip in some.iter().filter(|strip| strip.small) {
+            assert!(strip.right <= 0.5 * WIDTH && strip.width == 0.5 * WIDTH && strip.ticks.len() >= 2, "{strip:?}");
+            assert!(strip.held.iter().all(|held| held.label.is_some()) && !strip.names.is_empty());
+        }
+    }
+
+    #[test]
     fn every_held_note_is_drawn_whole_and_bears_its_number() {
         // Notes of 1.7 s with rests of 0.3 s: strips of a fixed length would cut one in six.
         let (heard, asked) = heard(59.7, |t| (t % 2.0 < 1.7).then_some(10.0));
-        let strips = strips(&heard, &asked);
+        let strips = strips(&heard, &asked, None);
         let drawn: Vec<&Held> = strips.iter().flat_map(|s| &s.held).collect();
         assert_eq!(drawn.len(), heard.notes.len());
         assert!(drawn.len() == 30 && drawn.iter().all(|h| h.label.as_ref().is_some_and(|l| l.number == "+10")));
@@ -565,7 +596,7 @@ pub(super) mod tests {
     #[test]
     fn a_note_longer_than_a_strip_bears_its_number_on_each_part() {
         let (heard, asked) = heard(30.0, |t| (0.5..29.0).contains(&t).then_some(-30.0));
-        let strips = strips(&heard, &asked);
+        let strips = strips(&heard, &asked, None);
         assert_eq!((heard.notes.len(), strips.len()), (1, 3));
         for strip in &strips {
             let [part] = &strip.held[..] else { panic!("{strip:?}") };
@@ -592,7 +623,7 @@ pub(super) mod tests {
             heard(3.0, phrases),
             heard(25.0, |t| Some(40.0 * t)),
         ] {
-            let strips = strips(&heard, &asked);
+            let strips = strips(&heard, &asked, None);
             let room = WIDTH - RIGHT - LEFT;
             for strip in &strips {
                 let drawn = (drawn_to(strip) - LEFT) / room;
@@ -604,15 +635,15 @@ pub(super) mod tests {
         }
         // A lone moment is not drawn out over all of the width.
         let (heard, asked) = heard(0.5, |_| Some(0.0));
-        assert!(strips(&heard, &asked).iter().all(|s| s.right < 0.5 * WIDTH));
+        assert!(strips(&heard, &asked, None).iter().all(|s| s.right < 0.5 * WIDTH));
     }
 
     #[test]
     fn a_strip_has_one_sa_and_says_it_where_that_was_moved() {
         let (mut heard, asked) = heard(19.7, |t| (t % 2.0 < 1.7).then_some(10.0));
-        assert!(strips(&heard, &asked).iter().all(|s| s.sa.is_none()));
+        assert!(strips(&heard, &asked, None).iter().all(|s| s.sa.is_none()));
         heard.measured_from[..3].fill(Hertz(220.0));
-        let strips = strips(&heard, &asked);
+        let strips = strips(&heard, &asked, None);
         let told: Vec<(&str, usize)> = strips.iter().map(|s| (s.sa.as_deref().unwrap(), s.held.len())).collect();
         assert_eq!(told[0], ("from Sa 220.0 Hz", 3), "{told:?}");
         assert!(told.len() == 3 && told[1..].iter().all(|(sa, _)| *sa == "from Sa 146.8 Hz"), "{told:?}");
@@ -622,7 +653,7 @@ pub(super) mod tests {
     #[test]
     fn runs_are_labelled_as_far_as_there_is_room_and_never_over_one_another() {
         let (heard, asked) = heard(12.0, |t| Some(if t % 0.5 < 0.25 { 0.0 } else { 203.91 }));
-        let strips = strips(&heard, &asked);
+        let strips = strips(&heard, &asked, None);
         let mut count = 0;
         for strip in &strips {
             let labels: Vec<&Label> = strip.held.iter().filter_map(|h| h.label.as_ref()).collect();
@@ -638,7 +669,7 @@ pub(super) mod tests {
     fn neither_a_leap_nor_a_lone_misreading_is_drawn() {
         let slip = |t: f64| if (2.0..2.03).contains(&t) { 1200.0 } else { 0.0 };
         let (heard, asked) = heard(4.0, |t| Some(slip(t)));
-        let strips = strips(&heard, &asked);
+        let strips = strips(&heard, &asked, None);
         let [strip] = &strips[..] else { panic!("{}", strips.len()) };
         let heights =
             strip.held.iter().flat_map(|h| h.path.split(['M', 'L', 'Z'])).chain(strip.moving.split(['M', 'L']));

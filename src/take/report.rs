@@ -64,6 +64,12 @@ pub struct Report {
     /// Moments marked in a lesson, in time order; a take has none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub marks: Vec<MarkRow>,
+    /// When a lesson was saved, in words; a take has its own date.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub saved: Option<String>,
+    /// Of a lesson, which may be long: the notes most worth singing again, by their places; what is drawn of others may be smaller.
+    #[serde(skip)]
+    pub worth: Option<Vec<usize>>,
 }
 
 /// A marked moment.
@@ -211,6 +217,8 @@ impl Report {
                 .map(|(n, sa)| NoteRow::new(n, *sa, heard, asked))
                 .collect(),
             marks: Vec::new(),
+            saved: None,
+            worth: None,
         }
     }
 
