@@ -55,13 +55,16 @@ impl Suggestion {
         let name = parts(self.sa, a4).map_or_else(String::new, |(pitch_class, octave, _)| {
             format!("{} kattai ({}{octave})", kattai_name(pitch_class), note_name(pitch_class))
         });
-        let keys = |cents: f64| format!("{:.0}", (-cents / 100.0).max(1.0));
+        let keys = |cents: f64| match (-cents / 100.0).round().max(1.0) {
+            1.0 => "1 semitone".to_owned(),
+            n => format!("{n:.0} semitones"),
+        };
         let why = match (self.below_cents >= 0.0, self.above_cents >= 0.0) {
             (true, true) => "mandra Pa and tara Pa are both within easy reach".to_owned(),
-            (false, true) => format!("tara Pa is within reach; mandra Pa lacks {} keys", keys(self.below_cents)),
-            (true, false) => format!("mandra Pa is within reach; tara Pa lacks {} keys", keys(self.above_cents)),
+            (false, true) => format!("tara Pa is within reach; mandra Pa is {} too low", keys(self.below_cents)),
+            (true, false) => format!("mandra Pa is within reach; tara Pa is {} too high", keys(self.above_cents)),
             (false, false) => format!(
-                "the range lies evenly about it; mandra Pa lacks {} keys, tara Pa {}",
+                "the range lies evenly about it; mandra Pa is {} too low, tara Pa {} too high",
                 keys(self.below_cents),
                 keys(self.above_cents)
             ),
@@ -216,7 +219,7 @@ mod tests {
         // The middle of 196 to 523 Hz is 320 Hz, 1.5 times 213 Hz: G#3.
         assert!((best.sa.0 - 207.652).abs() < 0.01, "{best:?}");
         let reason = best.reason(CONCERT_A4);
-        assert!(reason.contains("5.5 kattai (G#3)") && reason.contains("lacks"), "{reason}");
+        assert!(reason.contains("5.5 kattai (G#3)") && reason.contains("semitone"), "{reason}");
     }
 
     #[test]
