@@ -43,6 +43,9 @@ const WAY: f32 = 0.45;
 
 /// Stepped: the offset drawn half way to the next step, cents; steeper than the stroke, since a step is small (chosen by eye).
 const HALF_WAY_CENTS: f64 = 20.0;
+/// Without a sound for no longer than this, the same swara is one, seconds: shorter than a breath.
+const DROPOUT_S: f64 = 0.15;
+
 /// On one level, what moves is drawn at this share of its height, so that it does not shout over what is held.
 const MOVING_SHARE: f32 = 0.5;
 
@@ -401,7 +404,8 @@ fn held_runs(points: &[LinePoint]) -> Vec<(f64, f64, Named)> {
     for p in points {
         let held = p.named.filter(|_| matches!(p.kind, Some(Kind::Held)));
         let Some(named) = held else {
-            open = false;
+            // Where the sound was gone for a moment the same note goes on.
+            open &= p.cents.is_none() && runs.last().is_some_and(|run| p.time_s - run.1 <= DROPOUT_S);
             continue;
         };
         let key = |n: &Named| -> (Swara, Sthayi) { (n.swara, n.sthayi) };
@@ -470,6 +474,18 @@ mod tests {
             assert!(area.expand(0.01).y_range().contains(place.voice(&named)));
             assert!(area.y_range().contains(place.target(&named)));
         }
+    }
+
+    #[test]
+    fn a_swara_that_goes_on_after_a_dropout_is_named_once() {
+        let runs = |gap: std::ops::Range<usize>| {
+            let mut points: Vec<_> = (0..300).map(|i| point(i as f64 / 200.0, Swara::S, 0, 0.0, Kind::Held)).collect();
+            for p in &mut points[gap] {
+                (p.named, p.cents, p.kind) = (None, None, None);
+            }
+            held_runs(&points).len()
+        };
+        assert_eq!((runs(100..100), runs(100..116), runs(100..160)), (1, 1, 2));
     }
 
     #[test]
