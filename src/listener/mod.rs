@@ -137,6 +137,11 @@ impl Listener {
         self.notes.new_pass(say);
     }
 
+    /// The note that sounds is none: what was sung of it counts nowhere.
+    pub fn drop_note(&mut self) {
+        self.notes.drop_note();
+    }
+
     /// Ends whatever sounds, at the end of a take.
     pub fn finish(&mut self, say: &mut dyn FnMut(Event<'_>)) {
         self.notes.finish(say);
@@ -263,6 +268,12 @@ impl Notes {
         self.finish(say);
         self.view.octave_followed = self.view.octave_followed.saturating_add(octaves).clamp(-2, 2);
         self.view.voice_sa = self.setting.voice_sa(self.view.octave_followed);
+    }
+
+    fn drop_note(&mut self) {
+        self.judge.reset();
+        self.judge.place(None, self.view.pass);
+        self.judge.expect(self.setting.expected);
     }
 
     fn new_pass(&mut self, say: &mut dyn FnMut(Event<'_>)) {

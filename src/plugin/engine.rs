@@ -22,6 +22,9 @@ use std::sync::atomic::Ordering;
 /// Seconds between snapshots.
 const TELL_S: f64 = 0.005;
 
+/// After so much silence the voice has paused, seconds: longer than a consonant.
+const PAUSE_S: f64 = 0.2;
+
 /// Above this peak something comes in that the window shows at once: -60 dBFS, over a quiet room's noise.
 const HEARD: f32 = 0.001;
 
@@ -100,6 +103,9 @@ pub(crate) struct Engine {
     played: Option<(Cents, i64)>,
     /// The raw voice is handed out.
     captures: bool,
+    /// While that is so, and until the voice has paused after it, what is sung says what Sa is and is measured from none: samples
+    /// of silence since the voice.
+    asked_sa: Option<i64>,
     mark_was: bool,
     /// Samples that the listener has taken since the reset.
     heard: i64,
@@ -152,6 +158,7 @@ impl Engine {
             reference: None,
             played: None,
             captures: false,
+            asked_sa: None,
             mark_was: knobs.mark,
             heard: 0,
             bars: None,
@@ -230,6 +237,7 @@ impl Engine {
             self.part(channels, knobs, (at, n), transport, end, &mut after);
             at += n;
         }
+        self.wait_for_a_pause(frames);
         after.sounds = !self.player.is_silent() || !self.later.is_silent() || self.drone_setting(knobs).on;
         if after.gather {
             end.copy_page(self.page, self.listener.meter());
@@ -265,7 +273,13 @@ impl Engine {
                 Command::Play(cents, seconds) => {
                     self.played = Some((cents, num::int(f64::from(seconds) * self.frame.rate.hz())));
                 }
-                Command::Capture(on) => self.captures = on,
+                Command::Capture(on) => {
+                    self.captures = on;
+                    if on {
+                        self.asked_sa = Some(0);
+                        self.listener.drop_note();
+                    }
+                }
                 Command::Monitor(on) => self.monitor = on,
             }
         }
@@ -292,7 +306,7 @@ impl Engine {
     fn settings(&mut self, knobs: &Knobs, end: &mut AudioEnd, after: &mut After) {
         self.setup = *end.setup.read();
         let mut setting = self.setup.listening(knobs.sa, knobs.band, self.expected);
-        setting.listening = knobs.listening && !knobs.bypass;
+        setting.listening = knobs.listening && !knobs.bypass && self.asked_sa.is_none();
         setting.follow_octave = knobs.follow_octave;
         let page = (knobs.sa, self.setup.page);
         // The note that sounds is counted on the page that it began on.
@@ -416,6 +430,15 @@ impl Engine {
         passage::pass(channels.main, (at, n), &mut self.voice_gain);
         passage::add(channels.main, at, drone, &mut self.main_gain);
         passage::add(channels.own, at, drone, &mut self.own_gain);
+    }
+
+    /// What was sung to say what Sa is goes on until the voice pauses, found or not: it is no note of any page.
+    fn wait_for_a_pause(&mut self, frames: usize) {
+        let Some(quiet) = self.asked_sa else { return };
+        let voiced = self.listener.snapshot().reading.is_some_and(|reading| reading.cents.is_some());
+        let quiet = if voiced { 0 } else { quiet.saturating_add(num::time(frames)) };
+        let over = !self.captures && quiet >= num::int(PAUSE_S * self.frame.rate.hz());
+        self.asked_sa = (!over).then_some(quiet);
     }
 
     /// Keeps track of where the bars lie, for those who read notes by bar and beat.
