@@ -357,6 +357,11 @@ impl Bridge {
         self.pages.refresh(pages, self.shared.cleared.swap(false, Ordering::Relaxed));
     }
 
+    /// What is counted of that pupil is not kept any more.
+    pub fn forget(&self, pupil: u32) {
+        self.pages.forget(pupil);
+    }
+
     /// The host's rate; `None` before the first activation.
     pub fn rate(&self) -> Option<SampleRate> {
         SampleRate::new(f64::from(self.shared.rate_hz.load(Ordering::Relaxed))).ok()

@@ -67,7 +67,7 @@ impl Choices {
 #[must_use]
 pub fn key(compiled: &Compiled, sa: Hertz) -> PageKey {
     let (tuning, scale) = (tuning_key(&compiled.tuning), compiled.scale.key());
-    PageKey { sa, tuning, scale, nudges: compiled.nudges.into() }
+    PageKey { sa, tuning, scale, nudges: compiled.nudges.into(), pupil: compiled.pupil }
 }
 
 /// The tuning's name; of a Scala file its title as well, since two files may bear one name.

@@ -220,7 +220,8 @@ mod tests {
         params.saved.chosen.write().unwrap().scale = "mela-15".into();
         *params.saved.window.write().unwrap() =
             crate::shell::state::WindowMemory { width: 1111.0, caution_read: true, ..Default::default() };
-        let key = PageKey { sa: params.sa_hz(), tuning: "just".into(), scale: "mela-15".into(), nudges: [0.0; 12] };
+        let key =
+            PageKey { sa: params.sa_hz(), tuning: "just".into(), scale: "mela-15".into(), nudges: [0.0; 12], pupil: 0 };
         params.saved.pages.look(|pages| pages.open = Some(Page { key, meter: Meter::new() }));
         keeper(folder.path()).keep(&params);
         let again = keeper(folder.path());
@@ -252,7 +253,8 @@ mod tests {
             several: k == 7,
         };
         (0..400).for_each(|k| history.point(0, point(k), rate));
-        let page = PageKey { sa: Hertz(146.8), tuning: "just".into(), scale: "mela-15".into(), nudges: [0.0; 12] };
+        let page =
+            PageKey { sa: Hertz(146.8), tuning: "just".into(), scale: "mela-15".into(), nudges: [0.0; 12], pupil: 0 };
         history.note(0, crate::exercise::testing::note(702.0, 1.5), (Hertz(146.8), Some(page)), rate);
         history.mark_at(SampleTime(24_000), "here".into());
         let first = keeper(folder.path());

@@ -54,6 +54,8 @@ pub(super) struct In {
     back: Receiver<Box<Copied>>,
     lending: Mutex<Lending>,
     names: Mutex<Vec<(u32, PageKey)>>,
+    /// Pupils who are no more: what the audio thread still lays aside of theirs is not kept.
+    gone: Mutex<Vec<u32>>,
 }
 
 /// What is on its way to the audio thread: one at a time.
@@ -102,6 +104,7 @@ pub(super) fn connected() -> (Out, In) {
         back: back_out,
         lending: Mutex::new(lending),
         names: Mutex::new(Vec::new()),
+        gone: Mutex::new(Vec::new()),
     };
     (out, others)
 }
@@ -170,6 +173,11 @@ impl In {
         Some(PageKey { sa, ..key.clone() })
     }
 
+    /// What was counted of that pupil is not kept any more.
+    pub(super) fn forget(&self, pupil: u32) {
+        lock(&self.gone).push(pupil);
+    }
+
     /// Brings the kept pages up to date, and sends back the one that is wanted again. `cleared`: the page in force was emptied.
     pub(super) fn refresh(&self, pages: &mut Pages, cleared: bool) {
         let mut lending = lock(&self.lending);
@@ -179,7 +187,8 @@ impl In {
         }
         while let Ok(sealed) = self.sealed.try_recv() {
             lending.arrived(sealed.took, pages);
-            if let Some(key) = self.key(sealed.under) {
+            let kept = self.key(sealed.under).filter(|key| !lock(&self.gone).contains(&key.pupil));
+            if let Some(key) = kept {
                 pages.open = None;
                 pages.keep(Page { key, meter: sealed.meter.clone() });
             }
@@ -188,7 +197,8 @@ impl In {
         let mut copy = lock(&self.copy);
         let page = copy.read();
         lending.arrived(page.took, pages);
-        let Some(key) = self.key(page.under) else { return };
+        let gone = |key: &PageKey| lock(&self.gone).contains(&key.pupil);
+        let Some(key) = self.key(page.under).filter(|key| !gone(key)) else { return };
         if !page.meter.is_empty() {
             pages.open = Some(Page { key: key.clone(), meter: page.meter.clone() });
         } else if cleared {

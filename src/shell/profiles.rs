@@ -13,6 +13,7 @@ use crate::take::write;
 use etcetera::BaseStrategy;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use std::hash::{BuildHasher, Hasher};
 use std::path::{Path, PathBuf};
 
 /// What a profile's file says it is.
@@ -35,6 +36,9 @@ pub struct Profile {
     /// What the pupil's ear said of their own notes.
     #[serde(default)]
     pub ear: EarRecord,
+    /// The number under which a project keeps the pupil's pages of statistics; 0 where none was given yet.
+    #[serde(default)]
+    page: u32,
 }
 
 /// What is set for a pupil.
@@ -69,7 +73,7 @@ impl Profile {
     #[must_use]
     pub fn new(name: &str, settings: Settings) -> Self {
         let name = name.trim().chars().take(LONGEST_NAME).collect();
-        Self { format: FORMAT.to_owned(), version: VERSION, name, settings, ear: EarRecord::default() }
+        Self { format: FORMAT.to_owned(), version: VERSION, name, settings, ear: EarRecord::default(), page: 0 }
     }
 }
 
@@ -169,7 +173,8 @@ impl Profiles {
         let mut profile = profile.clone();
         if path.exists() {
             // A file that somebody else wrote, or a later version's, is not overwritten.
-            profile.ear = read(&path)?.ear;
+            let before = read(&path)?;
+            (profile.ear, profile.page) = (before.ear, before.page);
         }
         put(&path, &profile)?;
         Ok(key)
@@ -184,6 +189,20 @@ impl Profiles {
         profile.ear.count(right);
         put(&self.path(key)?, &profile)?;
         Ok(profile.ear)
+    }
+
+    /// The number under which a project keeps a pupil's pages of statistics. It is drawn by lot, so that it says nothing of who that
+    /// is.
+    ///
+    /// # Errors
+    /// When there is no such pupil, or the file cannot be read or written.
+    pub fn page(&self, key: &str) -> Result<u32, ProfileError> {
+        let mut profile = self.load(key)?;
+        if profile.page == 0 {
+            profile.page = drawn();
+            put(&self.path(key)?, &profile)?;
+        }
+        Ok(profile.page)
     }
 
     /// Deletes a profile: its file is gone.
@@ -205,6 +224,13 @@ impl Profiles {
         }
         Ok(self.folder.join(format!("{key}.json")))
     }
+}
+
+/// A number over 0, drawn by lot.
+fn drawn() -> u32 {
+    // The library's own hasher is seeded by the system.
+    let lot = std::collections::hash_map::RandomState::new().build_hasher().finish();
+    u32::try_from(lot >> 32).unwrap_or(0).max(1)
 }
 
 /// The key of a name: its letters and digits in lower case (of any script), other runs as one hyphen.
@@ -299,6 +325,12 @@ mod tests {
         profiles.save(&profile("Meena")).unwrap();
         assert_eq!(profiles.load(&meena).unwrap().ear, EarRecord { answers: 3, right: 2 });
         assert!(profiles.count("nobody", true).is_err());
+        // And a number of their own, which stays and is no other's.
+        let pages = [&meena, &ravi].map(|key| profiles.page(key).unwrap());
+        assert!(pages[0] > 0 && pages[1] > 0 && pages[0] != pages[1]);
+        profiles.save(&profile("Meena")).unwrap();
+        assert_eq!(profiles.page(&meena).unwrap(), pages[0]);
+        assert!(profiles.page("nobody").is_err());
     }
 
     #[test]

@@ -16,7 +16,7 @@ use std::sync::atomic::{AtomicU32, Ordering};
 pub struct Setup {
     /// Counts compilations.
     pub id: u32,
-    /// Changes only when tuning, nudges or scale change: statistics belong to one.
+    /// Changes only when tuning, nudges, scale or pupil change: statistics belong to one.
     pub page: u32,
     /// The allowed swaras and where they lie.
     pub targets: Targets,
@@ -40,11 +40,13 @@ pub struct Compiled {
     pub scale: Scale,
     /// How far the teacher moved the targets.
     pub nudges: Nudges,
+    /// The number of the pupil whose statistics are counted.
+    pub pupil: u32,
     /// Choices that could not be used, in words.
     pub remarks: Vec<String>,
 }
 
-/// Compiles the choices. `previous` keeps its page when tuning, nudges and scale are the same.
+/// Compiles the choices. `previous` keeps its page when tuning, nudges, scale and pupil are the same.
 #[must_use]
 pub fn compile(chosen: &Chosen, previous: Option<&Compiled>) -> Compiled {
     let mut remarks = Vec::new();
@@ -59,9 +61,10 @@ pub fn compile(chosen: &Chosen, previous: Option<&Compiled>) -> Compiled {
     });
     let drone = drone(chosen, &scale, positions, &mut remarks);
     let id = COMPILED.fetch_add(1, Ordering::Relaxed);
-    let same = |p: &&Compiled| p.scale == scale && p.tuning == tuning && p.setup.targets == targets;
+    let pupil = chosen.pupil_page;
+    let same = |p: &&Compiled| p.scale == scale && p.tuning == tuning && p.setup.targets == targets && p.pupil == pupil;
     let page = previous.filter(same).map_or(id, |p| p.setup.page);
-    Compiled { setup: Setup { id, page, targets, positions, drone }, tuning, scale, nudges, remarks }
+    Compiled { setup: Setup { id, page, targets, positions, drone }, tuning, scale, nudges, pupil, remarks }
 }
 
 fn or_default<T: Default, E: std::fmt::Display>(result: Result<T, E>, remarks: &mut Vec<String>) -> T {
@@ -171,12 +174,14 @@ mod tests {
     }
 
     #[test]
-    fn only_tuning_nudges_and_scale_open_a_page() {
+    fn only_tuning_nudges_scale_and_pupil_open_a_page() {
         let first = compile(&Chosen::default(), None);
         let reed = compile(&Chosen { drone_kind: "reed".into(), ..Chosen::default() }, Some(&first));
         assert_eq!(reed.setup.page, first.setup.page);
         let raga = compile(&Chosen { scale: "mela-15".into(), ..Chosen::default() }, Some(&first));
         assert_ne!(raga.setup.page, first.setup.page);
+        let pupil = compile(&Chosen { pupil_page: 7, ..Chosen::default() }, Some(&first));
+        assert_ne!(pupil.setup.page, first.setup.page);
     }
 
     #[test]

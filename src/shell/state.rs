@@ -84,6 +84,8 @@ pub struct Chosen {
     pub exercises: BTreeMap<String, String>,
     /// While Sa stands on Ma (madhyama shruti): where it stood before.
     pub madhyama: Option<Madhyama>,
+    /// The number under which the pupil in force has their pages of statistics, whoever that is; 0: nobody was chosen.
+    pub pupil_page: u32,
     /// The pupil whose profile is in force, where the teacher wants the project to remember it; else empty.
     pub pupil: String,
 }
@@ -127,6 +129,7 @@ impl Default for Chosen {
             goal_minutes: 2.0,
             exercises: BTreeMap::new(),
             madhyama: None,
+            pupil_page: 0,
             pupil: String::new(),
         }
     }
@@ -213,15 +216,19 @@ pub struct PageKey {
     /// Cents by which the teacher had moved the target at each position.
     #[serde(default)]
     pub nudges: [f64; 12],
+    /// The number of the pupil, which says nothing of who that is; 0: nobody was chosen.
+    #[serde(default)]
+    pub pupil: u32,
 }
 
 impl PageKey {
-    /// Whether two pages are of one tonic (to a hundredth of a cent), tuning and scale, and one place for every swara.
+    /// Whether two pages are of one tonic (to a hundredth of a cent), tuning, scale and pupil, and one place for every swara.
     #[must_use]
     pub fn same(a: &Self, b: &Self) -> bool {
         let apart = a.sa.cents_above(b.sa).map_or(f64::INFINITY, |c| c.0.abs());
         let nudged = |(a, b): (&f64, &f64)| (a - b).abs() < 0.01;
-        apart < 0.01 && a.tuning == b.tuning && a.scale == b.scale && a.nudges.iter().zip(&b.nudges).all(nudged)
+        let named = a.tuning == b.tuning && a.scale == b.scale && a.pupil == b.pupil;
+        apart < 0.01 && named && a.nudges.iter().zip(&b.nudges).all(nudged)
     }
 }
 
@@ -284,6 +291,14 @@ impl PageStore {
             refresh(&mut pages);
         }
         f(&mut pages)
+    }
+
+    /// The pages of a pupil who is no more go.
+    pub fn forget(&self, pupil: u32) {
+        self.look(|pages| {
+            pages.kept.retain(|page| page.key.pupil != pupil);
+            pages.open.take_if(|page| page.key.pupil == pupil);
+        });
     }
 
     /// The statistics to go on with for `key`, of a state just loaded; a page of another key is laid aside.
@@ -380,7 +395,8 @@ mod tests {
     #[test]
     fn statistics_stay_out_of_a_project_that_is_not_to_keep_them() {
         let saved = Saved::default();
-        let key = PageKey { sa: Hertz(146.8), tuning: "just".into(), scale: "twelve".into(), nudges: [0.0; 12] };
+        let key =
+            PageKey { sa: Hertz(146.8), tuning: "just".into(), scale: "twelve".into(), nudges: [0.0; 12], pupil: 0 };
         saved.pages.set(Pages { kept: vec![Page { key, meter: Meter::new() }], open: None });
         saved.ear.count(true);
         assert_eq!(saved.pages.map(|pages| pages.kept.len()), 1);
@@ -396,5 +412,10 @@ mod tests {
         let old = r#"{"scale":"mela-15","keep-statistics":false,"from-a-later-version":1}"#;
         let chosen: Chosen = serde_json::from_str(old).unwrap();
         assert_eq!(chosen, Chosen { scale: "mela-15".into(), keep_statistics: false, ..Chosen::default() });
+        // A page from before pupils had their own is nobody's.
+        let key: PageKey = serde_json::from_str(r#"{"sa":146.8,"tuning":"just","scale":"twelve"}"#).unwrap();
+        let now =
+            PageKey { sa: Hertz(146.8), tuning: "just".into(), scale: "twelve".into(), nudges: [0.0; 12], pupil: 0 };
+        assert!(PageKey::same(&key, &now) && !PageKey::same(&key, &PageKey { pupil: 7, ..now }));
     }
 }

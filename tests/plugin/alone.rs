@@ -63,7 +63,10 @@ fn what_was_set_is_there_at_the_next_start() {
     let mut meter = Meter::new();
     meter.add_sung(12_000);
     let sa = Hertz::of_midi_key(56.0, Hertz(440.0));
-    let page = Page { key: PageKey { sa, tuning: "just".into(), scale: "mela-15".into(), nudges: [0.0; 12] }, meter };
+    let page = Page {
+        key: PageKey { sa, tuning: "just".into(), scale: "mela-15".into(), nudges: [0.0; 12], pupil: 0 },
+        meter,
+    };
     kept["saved"]["pages"]["open"] = serde_json::to_value(&page).unwrap();
     // What this build does not know is gone once it has written: then it has read the rest.
     kept["knobs"]["of-another-build"] = json!(1);
