@@ -68,10 +68,22 @@ pub fn again(ui: &mut Ui, look: &Look, (view, low): (&View, bool), memory: &mut 
     });
 }
 
+/// Which note it is: its swara, its register and its place.
+#[must_use]
+pub fn named(row: &NoteRow) -> String {
+    format!("{}{} at {}", register(row), row.note.swara.short(), place(row))
+}
+
+/// Its register, where that is not madhya, and a gap.
+fn register(row: &NoteRow) -> String {
+    let sthayi = row.note.sthayi;
+    if sthayi == Sthayi::MADHYA { String::new() } else { format!("{} ", sthayi.name()) }
+}
+
 /// Swara, offset and place of a note.
 fn name(row: &NoteRow, short: bool) -> String {
     let n = &row.note;
-    let register = if n.sthayi == Sthayi::MADHYA { String::new() } else { format!("{} ", n.sthayi.name()) };
+    let register = register(row);
     let at = if short { "" } else { "at " };
     format!("{register}{} {} {at}{}", n.swara.short(), words::signed(n.offset), place(row))
 }

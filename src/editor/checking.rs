@@ -3,7 +3,7 @@
 //! In: parts of [`View`]. Out: drawing and [`Action`]s. Which notes are worth it was decided before.
 
 use super::action::{Action, Export};
-use super::again::{again, hear, place};
+use super::again::{again, hear, named, place};
 use super::figure::Figure;
 use super::look::{Look, write};
 use super::meter::{Meter, meter};
@@ -12,7 +12,7 @@ use super::view::{NoteRow, View};
 use super::ways::Ways;
 use super::words;
 use crate::note::Kind;
-use egui::{Button, Grid, Id, Rect, RichText, ScrollArea, Ui, UiBuilder, pos2, vec2};
+use egui::{Button, Grid, Id, Key, Rect, RichText, ScrollArea, Ui, UiBuilder, pos2, vec2};
 
 /// Seconds of line shown before and after a note.
 pub const AROUND_S: f64 = 0.5;
@@ -33,6 +33,9 @@ const LEAST_ROWS: (f32, f32) = (2.0, 3.0);
 const LEAST_LINE: f32 = 48.0;
 const LEAST_METER: f32 = 48.0;
 const LEAST_PRACTICE: f32 = 90.0;
+
+/// A double click is over within so long, seconds.
+const TWICE_S: f64 = 0.6;
 
 /// How the list is sorted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -59,6 +62,8 @@ pub struct Checking {
     pub chosen: Option<usize>,
     /// It was chosen elsewhere: the list is to come to it.
     pub reveal: bool,
+    /// The note of the list that was pressed last, and when, window's clock.
+    clicked: Option<(usize, f64)>,
     /// What the tools above the list took when they were last drawn, points.
     tools: f32,
 }
@@ -179,9 +184,13 @@ fn looked_at(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), index: usi
     let Some(row) = view.notes.get(index) else { return };
     ui.horizontal_wrapped(|ui| {
         let sounds = view.sounding == Some(index);
-        let sung = ui.add(Button::selectable(sounds, "Hear it as sung").frame_when_inactive(true));
+        // Which note that is stands on it: the list below may have been scrolled.
+        let word = format!("{} {}", if sounds { "Stop" } else { "Hear" }, named(row));
+        let sung = ui.add(Button::selectable(sounds, word).frame_when_inactive(true));
         if sung
-            .on_hover_text("its line as a tone, drift and waver included: against the drone it beats as it did")
+            .on_hover_text(
+                "as it was sung: its line as a tone, drift and waver included; against the drone it beats as it did",
+            )
             .clicked()
         {
             hear(view, index, actions);
@@ -257,6 +266,17 @@ fn notes(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), memory: &mut C
     if let Some(i) = memory.chosen {
         looked_at(ui, look, (view, needs), i, actions);
     }
+    // The line of the first press may have moved the row from under the pointer: the second is meant for it all the same.
+    let (now, double) = ui.input(|i| (i.time, i.pointer.button_double_clicked(egui::PointerButton::Primary)));
+    let meant = memory.clicked.filter(|(_, when)| double && now - when < TWICE_S).map(|(i, _)| i);
+    let twice = meant.is_some();
+    if let Some(i) = meant {
+        memory.clicked = None;
+        if memory.chosen != Some(i) {
+            choose(memory, Some(i), actions);
+        }
+        hear(view, i, actions);
+    }
     if list.is_empty() {
         ui.label(RichText::new("No held note in the list.").color(look.quiet));
         return;
@@ -299,12 +319,18 @@ fn notes(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), memory: &mut C
                 let name = format!("{} {}", n.swara.short(), n.sthayi.name());
                 let chosen = memory.chosen == Some(i);
                 let name = Button::selectable(chosen, RichText::new(name).size(size));
-                let hover = format!("show its line\nsthayi: {}", words::explain("sthayi"));
+                let hover =
+                    format!("show its line; twice, or Enter: hear it too\nsthayi: {}", words::explain("sthayi"));
                 // Named by the note: whichever rows are drawn, the keyboard stays at this one.
                 let own = UiBuilder::new().scope_id(Id::unique(("note of the list", i)));
                 let name = ui.scope_builder(own, |ui| ui.add(name)).inner;
-                if name.on_hover_text(hover).clicked() {
-                    choose(memory, (!chosen).then_some(i), actions);
+                if name.on_hover_text(hover).clicked() && !twice {
+                    let entered = ui.input(|i| i.key_pressed(Key::Enter));
+                    choose(memory, (entered || !chosen).then_some(i), actions);
+                    if entered {
+                        hear(view, i, actions);
+                    }
+                    memory.clicked = Some((i, now));
                 }
                 let ink = if chosen { on_lit } else { look.ink };
                 let cell = |text: String| RichText::new(text).size(size).color(ink);
