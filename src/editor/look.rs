@@ -62,10 +62,9 @@ impl Look {
     #[must_use]
     pub fn new(choice: LookChoice, size: Vec2) -> Self {
         let fit = (size.x / MEANT_FOR.x).min(size.y / MEANT_FOR.y).max(LEAST_UNIT);
-        // No text size may push words out of the smallest window: its own factor is the ceiling.
-        let most = (size.x / SMALLEST.x).min(size.y / SMALLEST.y).max(LEAST_UNIT) * LEAST_UNIT;
-        let unit = (fit * choice.text_scale.clamp(1.0, 2.0)).min(most.max(LEAST_UNIT));
-        let room = (most.max(LEAST_UNIT) / fit).clamp(1.0, 2.0);
+        // No text size may push words out of the window: text grows by as much as the window is larger than the smallest.
+        let room = (size.x / SMALLEST.x).min(size.y / SMALLEST.y).clamp(1.0, 2.0);
+        let unit = fit * choice.text_scale.clamp(1.0, room);
         // What is as large already does not grow with the text.
         let far = (BODY * unit).max(if fit >= ROOM_FOR_FAR { FAR * fit } else { 0.0 });
         let rgb = Color32::from_rgb;

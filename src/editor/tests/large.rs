@@ -149,7 +149,7 @@ fn a_rounds_marks_and_its_advice_stand_large_beside_what_is_due() {
     ] {
         assert!(mm(text, lines) >= least, "{text}: {} mm", mm(text, lines));
     }
-    pressing(view.clone(), None, None).get_by_label_contains("Pa a little higher. – Sa: on it (+3)");
+    pressing(view.clone(), None, None).get_by_label_contains("Pa a little higher. – Last round – Sa: on it (+3)");
     // On the other faces the bar of the exercise says it as large as warnings are.
     for face in [Face::Teaching, Face::Checking] {
         let found = drawn(&View { face, ..view.clone() }, SIZES[2]);
@@ -179,6 +179,11 @@ fn larger_text_keeps_the_meters_rows_and_their_figures() {
             view.look.text_scale = text_scale;
             let found = drawn(&view, size);
             let figure = |starts: &str| found.iter().find(|(text, _)| text.starts_with(starts)).map(|(_, rect)| *rect);
+            // With the largest text a picture and all cards have no room in one window: the swara that sounds keeps its figures.
+            if face == Face::Teaching && text_scale > 1.5 {
+                assert!(figure("+6").is_some(), "{size:?} {text_scale}: {found:?}");
+                continue;
+            }
             // A median of each swara that was held, and its share or count.
             for median in ["+3", "−9", "+18", "+6", "−26", "−12"] {
                 let rect =
