@@ -30,6 +30,8 @@ const LONG_WORDS: usize = 150;
 const TWICE_S: f64 = 0.6;
 /// The widest that the button to more is.
 const MOST_MORE: &str = "and 10 more";
+/// Above and below the letters of a low button, of what others have.
+const SMALL_PAD: f32 = 0.7;
 /// The least room for words beside the banner's buttons, units.
 const LEAST_WORDS: f32 = 420.0;
 
@@ -442,6 +444,17 @@ fn toggle(ui: &mut Ui, (on, name, hover): (bool, &str, &str), (press, width): (P
     if ui.add(button).on_hover_text(hover).clicked() {
         presses.push(press);
     }
+}
+
+/// A button that is low, so that a line of words is hardly higher for it; its frame stands clear of its letters all the same.
+pub fn small(ui: &mut Ui, word: impl Into<egui::WidgetText>) -> Response {
+    let (pad, high) = (ui.spacing().button_padding.y, ui.spacing().interact_size.y);
+    ui.spacing_mut().button_padding.y = pad * SMALL_PAD;
+    ui.spacing_mut().interact_size.y = 0.0;
+    let button = ui.button(word);
+    ui.spacing_mut().button_padding.y = pad;
+    ui.spacing_mut().interact_size.y = high;
+    button
 }
 
 /// Size of the input's level, units.

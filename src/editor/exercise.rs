@@ -4,15 +4,16 @@
 //! only written. While the ear comes first, nothing that tells the pitch is drawn on any face.
 
 use super::action::{Action, Chosen, Ear, Run};
-use super::controls::choice;
+use super::controls::{choice, small};
 use super::field::{entered, field};
 use super::look::{Look, fitting, paragraph, write, write_wrapped};
 use super::view::{ExerciseOption, ExerciseView, Face, LessonView, View};
 use egui::{Align2, Button, Label, Painter, Rect, RichText, TextEdit, Ui, UiBuilder, vec2};
 
 /// The answers and their keys.
-const EARS: [(&str, &str, Ear); 3] =
-    [("low", "key Down", Ear::Low), ("same", "key 0", Ear::Same), ("high", "key Up", Ear::High)];
+const EARS: [(&str, &str, Ear); 3] = [("low", "Down", Ear::Low), ("same", "0", Ear::Same), ("high", "Up", Ear::High)];
+/// The key on its button, of the size of the answer.
+const KEY_SIZE: f32 = 0.6;
 
 /// How an order is written.
 const STEPS_HOVER: &str =
@@ -25,8 +26,14 @@ const TOLD: f32 = 0.26;
 const FARTHER: f32 = 1.3;
 /// What that is at least, of the height of the large place: in a small window there is room beside the call all the same.
 const FARTHER_SHARE: f32 = 0.1;
+/// What the name of the round that is over takes of their width.
+const WHOSE: f32 = 0.14;
 /// The least height of the marks there: a name and two lines, in the size of body text.
 const LEAST_MARKS: f32 = 4.5;
+/// What stands beside marks of the round that is over.
+const LAST_ROUND: &str = "Last round";
+/// What was not sung of it.
+const LEFT_OUT: &str = "left out";
 /// Gap between the things that the bar tells, units.
 const APART: f32 = 16.0;
 
@@ -68,6 +75,9 @@ pub fn stage(painter: &Painter, area: Rect, look: &Look, running: &ExerciseView)
         return;
     }
     // Each swara of the round in its place, its mark below it, part by part; all of one size.
+    // Marks of the round that is over stand under a name of their own.
+    let (whose, below) =
+        below.split_left_right_at_x(below.left() + if running.last_round { below.width() * WHOSE } else { 0.0 });
     let each = below.width() / running.steps.len() as f32;
     let cells = running.steps.iter().enumerate().map(|(i, (step, how))| {
         let cell = Rect::from_min_size(below.min + vec2(each * i as f32, 0.0), vec2(each, below.height()));
@@ -83,10 +93,14 @@ pub fn stage(painter: &Painter, area: Rect, look: &Look, running: &ExerciseView)
     };
     let names = smallest(&mut cells.iter().map(|(name, _, step, _)| (*name, step.as_str())));
     let marks = smallest(&mut cells.iter().filter_map(|(_, mark, _, how)| Some((*mark, how.as_deref()?))));
+    if running.last_round {
+        write_wrapped(painter, whose, LAST_ROUND, (names.clone(), look.quiet));
+    }
     for (name, mark, step, how) in &cells {
         write_wrapped(painter, *name, step, (names.clone(), look.ink));
         match how {
             Some(how) => write_wrapped(painter, *mark, how, (marks.clone(), look.ink)),
+            None if running.last_round => write_wrapped(painter, *mark, LEFT_OUT, (marks.clone(), look.quiet)),
             // A place that is still to be filled.
             None => {
                 let radius = (mark.height() * 0.22).min(far * 0.5);
@@ -106,7 +120,8 @@ fn filled(painter: &Painter, line: Rect, look: &Look, share: f32) {
 #[must_use]
 pub fn spoken(running: &ExerciseView) -> String {
     let marks = running.steps.iter().filter_map(|(step, how)| how.as_ref().map(|how| format!("{step}: {how}")));
-    let parts = [running.call.clone(), running.told.clone()].into_iter().chain(marks);
+    let whose = if running.last_round { LAST_ROUND.to_owned() } else { String::new() };
+    let parts = [running.call.clone(), running.told.clone(), whose].into_iter().chain(marks);
     let parts: Vec<String> = parts.filter(|part| !part.is_empty()).collect();
     parts.join(" – ")
 }
@@ -137,9 +152,13 @@ pub fn strip(ui: &mut Ui, look: &Look, view: &View, running: &ExerciseView, acti
 
 /// Each step with its mark.
 fn steps(ui: &mut Ui, running: &ExerciseView, size: f32) {
+    if running.last_round {
+        ui.add(Label::new(RichText::new(format!("{LAST_ROUND}:")).size(size)).extend());
+    }
     for (step, how) in &running.steps {
         let text = match how {
             Some(how) => format!("{step}: {how}"),
+            None if running.last_round => format!("{step}: {LEFT_OUT}"),
             None => format!("{step}: to come"),
         };
         ui.add(Label::new(RichText::new(text).size(size)).extend());
@@ -149,26 +168,38 @@ fn steps(ui: &mut Ui, running: &ExerciseView, size: f32) {
 /// Pause, skip, end.
 fn tools(ui: &mut Ui, running: &ExerciseView, actions: &mut Vec<Action>) {
     let (word, hover) = if running.paused { ("Go on", "key P") } else { ("Pause", "key P: nothing counts meanwhile") };
-    if ui.small_button(word).on_hover_text(hover).clicked() {
+    if small(ui, word).on_hover_text(hover).clicked() {
         actions.push(Action::Exercise(Run::Pause(!running.paused)));
     }
-    if running.may_skip && ui.small_button("Leave it out").on_hover_text("key N: without penalty").clicked() {
+    if running.may_skip && small(ui, "Leave it out").on_hover_text("key N: without penalty").clicked() {
         actions.push(Action::Exercise(Run::Skip));
     }
     let next = "key N: the answer is put away, and the next note counts";
-    if running.stands && ui.small_button("Next note").on_hover_text(next).clicked() {
+    if running.stands && small(ui, "Next note").on_hover_text(next).clicked() {
         actions.push(Action::Exercise(Run::Skip));
     }
-    if ui.small_button("End").on_hover_text("end the exercise").clicked() {
+    if small(ui, "End").on_hover_text("end the exercise").clicked() {
         actions.push(Action::Exercise(Run::End));
     }
 }
 
 /// Low, same, high.
 fn ears(ui: &mut Ui, size: f32, look: &Look, actions: &mut Vec<Action>) {
-    for (word, hover, ear) in EARS {
-        let button = Button::new(RichText::new(word).size(look.u(17.0 * size)));
-        if ui.add(button).on_hover_text(hover).clicked() {
+    for (word, key, ear) in EARS {
+        let size = look.u(17.0 * size);
+        let mut text = egui::text::LayoutJob::default();
+        let format = |points: f32| egui::TextFormat {
+            font_id: look.words(points),
+            // As on any button.
+            color: egui::Color32::PLACEHOLDER,
+            valign: egui::Align::Center,
+            ..egui::TextFormat::default()
+        };
+        text.append(word, 0.0, format(size));
+        text.append(&format!("key {key}"), size * KEY_SIZE, format(size * KEY_SIZE));
+        let button = ui.add(Button::new(text));
+        button.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, word));
+        if button.on_hover_text(format!("key {key}")).clicked() {
             actions.push(Action::Ear(ear));
         }
     }
@@ -187,7 +218,7 @@ pub fn ear_first(ui: &mut Ui, area: Rect, look: &Look, view: &View, actions: &mu
         return;
     }
     // The question stands in the large place.
-    paragraph(ui, middle, RichText::new("Your own note, before the meter shows it.").size(look.u(17.0)));
+    paragraph(ui, middle, RichText::new(&running.now).size(look.u(17.0)));
     ui.scope_builder(UiBuilder::new().max_rect(bottom), |ui| {
         ui.horizontal_wrapped(|ui| {
             ui.spacing_mut().item_spacing = vec2(look.u(16.0), look.u(8.0));
@@ -217,7 +248,7 @@ fn under_way(ui: &mut Ui, look: &Look, (running, chosen): (&ExerciseView, &str),
         let other = running.name != chosen;
         let begin = if other { format!("Begin {chosen} instead") } else { "Begin anew".to_owned() };
         let hover = "what was counted of the one that is under way goes";
-        if ui.small_button(begin).on_hover_text(hover).clicked() {
+        if small(ui, begin).on_hover_text(hover).clicked() {
             actions.push(Action::Exercise(Run::Start));
         }
     });
@@ -229,46 +260,51 @@ pub fn begins(action: &Action) -> bool {
     matches!(action, Action::Exercise(Run::Start | Run::Pause(false)))
 }
 
+/// What is typed for a setting.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Typed {
+    /// Which.
+    option: String,
+    text: String,
+    /// It was finished with Enter, and is not what is in force yet.
+    entered: bool,
+}
+
 /// The field in which a setting is typed that may be, beside its list; Enter takes it.
-fn typed(
-    ui: &mut Ui,
-    look: &Look,
-    option: &ExerciseOption,
-    typing: &mut Option<(String, String)>,
-    actions: &mut Vec<Action>,
-) {
+fn typed(ui: &mut Ui, look: &Look, option: &ExerciseOption, typing: &mut Option<Typed>, actions: &mut Vec<Action>) {
     if option.typed_like.is_empty() {
         return;
     }
+    // What was taken is the choice; what was not stays to be mended.
+    typing.take_if(|typed| typed.entered && typed.option == option.key && typed.text == option.choice.current);
     ui.horizontal_wrapped(|ui| {
         let name = format!("{}, typed", option.name);
         let label = ui.label(&name);
         let mut text = match typing {
-            Some((key, text)) if *key == option.key => text.clone(),
+            Some(typed) if typed.option == option.key => typed.text.clone(),
             _ => option.choice.current.clone(),
         };
         let edit = TextEdit::singleline(&mut text).hint_text(&option.typed_like).desired_width(look.u(150.0));
         let id = ui.scope_id().with(("typed", &option.key));
         let edit = field(ui, id, &name, edit).labelled_by(label.id).on_hover_text(STEPS_HOVER);
+        let own = |text: &str, entered: bool| Typed { option: option.key.clone(), text: text.to_owned(), entered };
         if entered(ui, &edit) {
-            actions.push(Action::ExerciseOption { option: option.key.clone(), value: text.trim().to_owned() });
+            let value = text.trim().to_owned();
+            *typing = Some(own(&value, true));
+            actions.push(Action::ExerciseOption { option: option.key.clone(), value });
+        } else if edit.has_focus() {
+            *typing = Some(own(&text, false));
+        } else {
+            typing.take_if(|typed| typed.option == option.key && !typed.entered);
         }
-        if edit.has_focus() {
-            *typing = Some((option.key.clone(), text));
-        } else if typing.as_ref().is_some_and(|(key, _)| *key == option.key) {
-            *typing = None;
+        if typing.as_ref().is_some_and(|typed| typed.option == option.key && typed.entered) {
+            ui.label(format!("Not taken: write up to eight swaras, like {}.", option.typed_like));
         }
     });
 }
 
 /// The part of the lesson's sheet that sets an exercise up.
-pub fn set_up(
-    ui: &mut Ui,
-    look: &Look,
-    lesson: &LessonView,
-    typing: &mut Option<(String, String)>,
-    actions: &mut Vec<Action>,
-) {
+pub fn set_up(ui: &mut Ui, look: &Look, lesson: &LessonView, typing: &mut Option<Typed>, actions: &mut Vec<Action>) {
     choice(ui, "Exercise", (&lesson.exercises, Chosen::Exercise), actions);
     if let Some(running) = &lesson.exercise {
         under_way(ui, look, (running, lesson.exercises.label()), actions);

@@ -59,7 +59,7 @@ const SCROLL_SHARE: f64 = 0.25;
 /// Width of a sheet at the side, units; where the face beside it would be narrower than so many points, the sheet takes all.
 const SHEET: f32 = 390.0;
 const BESIDE: f32 = 320.0;
-/// A face narrower than this (beside or under a sheet) is not drawn, units.
+/// A face narrower than this (beside or under a sheet) is not drawn, units of text at 100 %.
 const LEAST_FACE: f32 = 200.0;
 /// Seconds between drawings when nothing sounds: whoever calls has the window drawn at once when something does.
 const QUIET_S: f32 = 1.0;
@@ -166,7 +166,7 @@ impl Window {
         egui::CentralPanel::no_frame().frame(frame).show(ui, |ui| {
             let area = ui.max_rect();
             memory.face_area = area;
-            if area.width() < look.u(LEAST_FACE) {
+            if area.width() < look.p(LEAST_FACE) {
                 return;
             }
             let view = moving.as_deref().unwrap_or(view);
@@ -245,7 +245,8 @@ impl Window {
             }
             return;
         };
-        let enters = opened.is_none_or(|(before, _)| before != which) && !self.memory.clicked;
+        let fresh = opened.is_none_or(|(before, _)| before != which);
+        let enters = fresh && !self.memory.clicked;
         let before = opened.map_or_else(|| ui.memory(|m| m.focused()), |(_, before)| before);
         self.memory.opened = Some((which, before));
         let full = ui.available_width();
@@ -258,7 +259,7 @@ impl Window {
         let panel = Panel::right("sheet").frame(frame).exact_size(width).resizable(false).show_separator_line(false);
         let clear_armed = self.memory.clear_until.is_some();
         let asked_before = actions.len();
-        let mut asked = sheets::Asked { presses, actions, clear_armed, enters };
+        let mut asked = sheets::Asked { presses, actions, clear_armed, enters, fresh };
         let sheet = panel.show(ui, |ui| sheets::sheet(ui, look, (which, view), typing, &mut asked)).inner;
         let begun = actions.iter().skip(asked_before).any(exercise::begins);
         self.memory.sheet = sheet.filter(|_| !begun);
@@ -381,7 +382,8 @@ fn exercise_press(press: Press, view: &View, actions: &mut Vec<Action>) {
     match press {
         Press::Pause => actions.push(Action::Exercise(Run::Pause(!running.paused))),
         Press::Skip if running.may_skip || running.stands => actions.push(Action::Exercise(Run::Skip)),
-        Press::Ear(ear) if running.asks_ear => actions.push(Action::Ear(ear)),
+        // One that comes too soon is answered in words.
+        Press::Ear(ear) if running.hides || running.asks_ear => actions.push(Action::Ear(ear)),
         _ => {}
     }
 }

@@ -143,7 +143,16 @@ fn note(i: u32, swara: Swara, octave: i8, offset: f64) -> NoteRow {
         pass: 0,
     };
     let bar_beat = i.is_multiple_of(2).then(|| (i64::from(i) + 1, i64::from(i) % 4 + 1));
-    NoteRow { note, start_s, end_s: start_s + 2.1, bar_beat, outside: offset.abs() > 20.0, sa: SA, page: None }
+    NoteRow {
+        note,
+        start_s,
+        end_s: start_s + 2.1,
+        bar_beat,
+        outside: offset.abs() > 20.0,
+        sa: SA,
+        page: None,
+        pupil: 0,
+    }
 }
 
 /// An ordinary minute of singing, holding Pa a little high.
@@ -316,6 +325,7 @@ pub(super) fn round_over() -> View {
             ("Pa".into(), Some("35 cents low, unsteady".into())),
             ("tara Sa".into(), None),
         ],
+        last_round: true,
         ..ExerciseView::default()
     });
     view
@@ -327,7 +337,7 @@ pub(super) fn ear_asked() -> View {
     view.lesson.exercise = Some(ExerciseView {
         name: "Ear first".into(),
         call: "Low, same or high?".into(),
-        now: "Was your note low, the same, or high?".into(),
+        now: "Your own note, before the meter shows it: was it low, the same, or high?".into(),
         progress_text: "7 of 9 heard right (in all 34 of 50)".into(),
         asks_ear: true,
         hides: true,

@@ -63,7 +63,7 @@ pub struct Typing {
     /// The word of a mark.
     pub marks: super::marks::Typing,
     /// What is typed for a setting of the exercise.
-    pub option: Option<(String, String)>,
+    pub option: Option<exercise::Typed>,
     /// The name of a profile to keep.
     pub profile: String,
     /// A profile about to be deleted: asked once more.
@@ -93,6 +93,8 @@ pub struct Asked<'a> {
     pub clear_armed: bool,
     /// The sheet was just opened by the keyboard: it goes to the first control.
     pub enters: bool,
+    /// The sheet was just opened, by whatever.
+    pub fresh: bool,
 }
 
 /// Draws the sheet; returns which is to lie open after it.
@@ -103,7 +105,7 @@ pub fn sheet(
     typing: &mut Typing,
     asked: &mut Asked<'_>,
 ) -> Option<Sheet> {
-    let mut opens = Some(which);
+    let (mut opens, mut leads) = (Some(which), None);
     let close = ui
         .horizontal(|ui| {
             ui.label(RichText::new(which.title()).heading());
@@ -116,7 +118,10 @@ pub fn sheet(
     let shown = area.max_height(ui.available_height() - foot).show(ui, |ui| {
         page(ui);
         match which {
-            Sheet::Settings => opens = settings(ui, look, view, typing, asked.actions).or(opens),
+            Sheet::Settings => {
+                let (asks, found) = settings(ui, look, view, typing, asked);
+                (opens, leads) = (asks.or(opens), found);
+            }
             Sheet::Keys => keys(ui),
             Sheet::State => state(ui, look, view, asked.actions),
             Sheet::Lesson => lesson(ui, look, view, typing, asked.actions),
@@ -126,7 +131,9 @@ pub fn sheet(
         }
         sight::follow(ui);
     });
-    if asked.enters {
+    if let Some(lead) = leads {
+        ui.memory_mut(|m| m.request_focus(lead));
+    } else if asked.enters {
         // A sheet that is only read has nothing but the way out.
         let first = widgets(ui).into_iter().skip(before).find(|(_, takes)| *takes);
         ui.memory_mut(|m| m.request_focus(first.map_or(close.id, |(id, _)| id)));
@@ -174,8 +181,16 @@ fn page(ui: &Ui) {
     }
 }
 
-/// The settings; the sheet that is asked for from here.
-fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &mut Vec<Action>) -> Option<Sheet> {
+/// The settings; the sheet that is asked for from here, and the control at which they open where that is not the first.
+fn settings(
+    ui: &mut Ui,
+    look: &Look,
+    view: &View,
+    typing: &mut Typing,
+    asked: &mut Asked<'_>,
+) -> (Option<Sheet>, Option<egui::Id>) {
+    let (actions, fresh) = (&mut *asked.actions, asked.fresh);
+    let mut leads = None;
     let is_sa = |knob: &&Knob| matches!(knob.field, Field::Sa | Field::SaOctave | Field::SaTrim);
     for knob in view.knobs.iter().filter(is_sa) {
         one_knob(ui, look, (knob, &view.tonic), typing, actions);
@@ -189,7 +204,9 @@ fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions:
     ui.separator();
     drone::block(ui, look, &view.drone, actions);
     if let Some(device) = &view.device {
-        choice(ui, "Input", (&device.input, Chosen::InputDevice), actions);
+        let input = choice(ui, "Input", (&device.input, Chosen::InputDevice), actions);
+        // Where no sound comes in, that is what the settings are opened for.
+        leads = (fresh && device.nothing).then_some(input.id);
     }
     ui.separator();
     for knob in view.knobs.iter().filter(|knob| !is_sa(knob) && stands(view, knob)) {
@@ -210,7 +227,7 @@ fn settings(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions:
     }
     ui.separator();
     ui.label(RichText::new(words::CAUTION).small());
-    finds.then_some(Sheet::Tonic)
+    (finds.then_some(Sheet::Tonic), leads)
 }
 
 /// Whether a knob belongs on the sheet: some have keys of their own, and some mean nothing where there is no host.
@@ -238,7 +255,7 @@ fn named(ui: &mut Ui, knob: &Knob, actions: &mut Vec<Action>) {
 fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut Typing, actions: &mut Vec<Action>) {
     if knob.steps == Some(1) {
         let mut on = knob.normalised > 0.5;
-        if ui.checkbox(&mut on, format!("{}: {}", knob.name, knob.text)).changed() {
+        if ui.checkbox(&mut on, &knob.name).changed() {
             whole(knob.field, if on { 1.0 } else { 0.0 }, actions);
         }
         return;
@@ -274,7 +291,7 @@ fn one_knob(ui: &mut Ui, look: &Look, (knob, tonic): (&Knob, &str), typing: &mut
             }
             _ => {
                 let hint = format!("type a value for {} (double click on the slider: default)", knob.name);
-                let button = ui.small_button("type").on_hover_text(hint);
+                let button = controls::small(ui, "type").on_hover_text(hint);
                 if typing.typed.take_if(|field| *field == knob.field).is_some() {
                     button.request_focus();
                 }
@@ -396,8 +413,16 @@ fn lesson(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &
         return;
     }
     let mut remembered = lesson.pupil_in_project;
-    let hover = "off: the project holds the settings, but not whose they are";
-    if ui.checkbox(&mut remembered, "The project remembers the pupil's name").on_hover_text(hover).changed() {
+    // About the stand-alone app there is no project.
+    let (name, hover) = match view.device {
+        None => {
+            ("The project remembers the pupil's name", "off: the project holds the settings, but not whose they are")
+        }
+        Some(_) => {
+            ("The next start is with this pupil", "off: the next start has the settings, but not whose they are")
+        }
+    };
+    if ui.checkbox(&mut remembered, name).on_hover_text(hover).changed() {
         actions.push(Action::PupilInProject(remembered));
     }
     let asked = typing.delete.as_ref() == Some(&lesson.profiles.current);

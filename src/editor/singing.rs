@@ -26,6 +26,8 @@ use egui::{Align2, Painter, Pos2, Rect, Sense, Stroke, Ui, WidgetInfo, pos2, vec
 pub const DIGITS_S: f64 = 0.2;
 /// A louder peak than this is sound, dBFS (our choice: a breath at a microphone lies above, a quiet room below).
 const SOUND_DB: f64 = -45.0;
+/// What the captions below the stroke take of their height at most: a line is higher than its letters.
+const FOOT_SHARE: f32 = 0.8;
 /// The strip of the last seconds on this face, seconds.
 const STRIP_S: f64 = 12.0;
 
@@ -206,7 +208,7 @@ fn way_sign(painter: &Painter, area: Rect, look: &Look, way: Advice) {
 
 /// How long it has been held, and the beats.
 fn captions(painter: &Painter, area: Rect, look: &Look, readout: &Readout) {
-    let size = (area.height() * 0.72).min(area.width() * 0.07).max(look.u(11.0));
+    let size = (area.height() * 0.72).min(area.width() * 0.07).max(look.u(11.0)).min(area.height() * FOOT_SHARE);
     let ink = (look.figures(size), look.ink);
     if let Some(held) = readout.held_s {
         let text = format!("held {held:.1} s");
@@ -249,10 +251,12 @@ fn waiting(view: &View) -> String {
         "a machine's tone, no voice".to_owned()
     } else if view.level.0 > SOUND_DB {
         "sound, no sung note".to_owned()
-    } else if view.listening {
-        "sing: nothing sounds yet".to_owned()
-    } else {
+    } else if !view.listening {
         "listening is off: notes are shown, not counted".to_owned()
+    } else if view.has_sung() {
+        "sing: nothing sounds now".to_owned()
+    } else {
+        "sing: nothing sounds yet".to_owned()
     }
 }
 
@@ -314,6 +318,15 @@ mod tests {
         assert!(waiting(&view).contains("machine's tone"));
         view.machine = false;
         assert!(waiting(&view).contains("no sung note"));
+    }
+
+    #[test]
+    fn a_pause_is_not_the_beginning() {
+        let before = sample::empty();
+        assert!(waiting(&before).contains("nothing sounds yet"));
+        // After a pause, or where the transport began anew.
+        let pause = View { reading: None, current: None, level: Decibels(-90.0), ..sample::normal() };
+        assert!(waiting(&pause).contains("nothing sounds now"));
     }
 
     #[test]

@@ -10,6 +10,7 @@ use super::fonts;
 use super::hint::hint;
 use super::look::{Look, paragraph, write};
 use super::meter::{Meter, meter};
+use super::sight;
 use super::thread::{Levels, threads};
 use super::view::{MeterRow, SPAN_S, View};
 use super::ways::Ways;
@@ -17,7 +18,7 @@ use super::words;
 use crate::note::Kind;
 use crate::swara::Swara;
 use egui::accesskit::Role;
-use egui::{Align2, Rect, RichText, Sense, Slider, Stroke, Ui, UiBuilder, WidgetInfo, vec2};
+use egui::{Align2, Rect, RichText, ScrollArea, Sense, Slider, Stroke, Ui, UiBuilder, WidgetInfo, vec2};
 
 /// Height of the meter below the picture, units: as it likes to be, and at least; where both are too much, of the row of the swara
 /// that sounds.
@@ -28,6 +29,8 @@ const FOOT_ROW: f32 = 44.0;
 const AFTER_S: f64 = 1.0;
 /// The gap above the meter, units.
 const FOOT_GAP: f32 = 8.0;
+/// What is left of the lowest face for its picture, units of text at 100 %.
+const LEAST_LOW: f32 = 56.0;
 /// The least height of a picture above the whole meter, and above that row, units.
 const LEAST_PICTURE: f32 = 176.0;
 const LEAST_ABOVE_LOW: f32 = 100.0;
@@ -57,7 +60,15 @@ pub fn teaching(
     actions: &mut Vec<Action>,
 ) {
     let area = area.shrink2(vec2(look.u(12.0), look.u(4.0)));
-    let bar = ui.scope_builder(UiBuilder::new().max_rect(area), |ui| tools(ui, look, view, memory, actions));
+    // In a low window with large text the tools scroll before they take the picture's place.
+    let most = (area.height() - look.p(LEAST_LOW)).max(ui.spacing().interact_size.y);
+    let bar = ui.scope_builder(UiBuilder::new().max_rect(area), |ui| {
+        let tools_area = ScrollArea::vertical().id_salt("tools").max_height(most);
+        tools_area.auto_shrink([false, true]).show(ui, |ui| {
+            tools(ui, look, view, memory, actions);
+            sight::follow(ui);
+        });
+    });
     let top = (bar.response.rect.bottom() + look.u(4.0)).min(area.bottom());
     let rest = Rect::from_min_max(egui::pos2(area.left(), top), area.max);
     let foot = Foot::new(rest, look, view);
@@ -87,6 +98,10 @@ pub fn teaching(
         let name = format!("marked at {} {word}", words::clock(replay.time_s));
         let span = (replay.time_s - half, replay.time_s + half);
         picture(ui, rect, look, (view, &replay.line, span), Some(name.trim_end()));
+        if !view.frozen {
+            // A frozen picture has its marks already.
+            marked_instant(ui, rect, look);
+        }
         ui.painter().hline(rect.x_range(), rect.top(), Stroke::new(look.u(1.5), look.quiet));
         let ends = (rect.right_top() + vec2(0.0, look.body().size * 0.75), Align2::RIGHT_CENTER);
         write(ui.painter(), ends, "Esc ends this", (look.body(), look.quiet), rect.width() * 0.4);
@@ -106,6 +121,13 @@ pub fn teaching(
         Foot::Row(row) => meter(ui, below, look, &Meter { rows: std::slice::from_ref(row), ..all }, actions),
         Foot::Nothing => {}
     }
+}
+
+/// The instant that was marked lies in the middle of its picture.
+fn marked_instant(ui: &Ui, picture: Rect, look: &Look) {
+    let x = picture.center().x;
+    let top = picture.top() + look.body().size * 1.5;
+    ui.painter().vline(x, top..=picture.bottom(), Stroke::new(look.u(1.5), look.ink));
 }
 
 /// What of the meter has room below the picture, its figures included.
@@ -166,7 +188,9 @@ fn picture(
     (view, line, span): (&View, &[super::view::LinePoint], (f64, f64)),
     name: Option<&str>,
 ) -> f32 {
-    let response = ui.interact(area, ui.scope_id().with(("picture", area.top().to_bits())), Sense::drag());
+    // Only what stands still is moved.
+    let sense = if view.frozen { Sense::drag() } else { Sense::hover() };
+    let response = ui.interact(area, ui.scope_id().with(("picture", area.top().to_bits())), sense);
     let dragged = response.drag_delta().x;
     hint(ui, look, (&response, area), &format!("gamaka: {}", words::explain("gamaka")));
     let text = if view.frozen {
@@ -188,6 +212,11 @@ fn picture(
     };
     if silent(line) {
         if view.frozen && !view.notes.is_empty() {
+            return dragged;
+        }
+        if !view.notes.is_empty() {
+            let text = format!("Nothing sung in the last {:.0} seconds.", span.1 - span.0);
+            paragraph(ui, area, RichText::new(text).color(look.quiet));
             return dragged;
         }
         let hint = "Nothing sung yet. Two threads will run here: the still one and the voice. Their gap is the error, \

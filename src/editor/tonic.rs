@@ -4,7 +4,7 @@
 //! is sure or pressed again. Nothing is taken over without a press where it is not sure. The caution stands beside the glide.
 
 use super::action::{Action, Listen};
-use super::controls::back_word;
+use super::controls::{back_word, small};
 use super::exercise::bar;
 use super::look::Look;
 use super::view::{FindingView, View};
@@ -30,6 +30,7 @@ pub fn sheet(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
          voice, up to 15 s for plucked strings.",
     );
     let take = held(ui, "Take Sa", Listen::Sa, listens(false), actions);
+    told_below(ui, look, (finding, false), &take, actions);
     if let Some((sa, name)) = &view.sa_before
         && ui.button(back_word(name).as_ref()).on_hover_text("the Sa before the one that was just heard").clicked()
     {
@@ -42,19 +43,28 @@ pub fn sheet(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
     );
     ui.label(RichText::new(CAUTION).small().color(look.quiet));
     let glide = held(ui, "Hear the glide", Listen::Range, listens(true), actions);
-    if let Some(finding) = finding {
-        ui.separator();
-        if found(ui, look, finding, actions) {
-            // Its button is gone with it: the keyboard is back at the one that began.
-            if finding.range { glide } else { take }.request_focus();
-        }
-    }
+    told_below(ui, look, (finding, true), &glide, actions);
     ui.separator();
     ui.label(RichText::new("Madhyama shruti").heading()).on_hover_text(words::explain("madhyama shruti"));
     let word = if view.madhyama { "Sa back to where it was" } else { "Sa to where Ma lies" };
     let hover = format!("key Y; madhyama shruti: {}", words::explain("madhyama shruti"));
     if ui.button(word).on_hover_text(hover).clicked() {
         actions.push(Action::Madhyama);
+    }
+}
+
+/// How far it is and what was found, below the button that began it.
+fn told_below(
+    ui: &mut Ui,
+    look: &Look,
+    (finding, range): (Option<&FindingView>, bool),
+    began: &Response,
+    actions: &mut Vec<Action>,
+) {
+    let Some(finding) = finding.filter(|finding| finding.range == range) else { return };
+    if found(ui, look, finding, actions) {
+        // Its button is gone with it: the keyboard is back at the one that began.
+        began.request_focus();
     }
 }
 
@@ -104,7 +114,7 @@ fn found(ui: &mut Ui, look: &Look, finding: &FindingView, actions: &mut Vec<Acti
             ui.label(RichText::new(&offer.reason).color(look.quiet));
         });
     }
-    let away = finding.heard_s.is_none() && ui.small_button("Put this away").clicked();
+    let away = finding.heard_s.is_none() && small(ui, "Put this away").clicked();
     if away {
         actions.push(Action::Listen(Listen::Away));
     }

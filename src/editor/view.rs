@@ -81,6 +81,8 @@ pub struct NoteRow {
     pub sa: Hertz,
     /// The scale and the tuning that it was measured in, by their keys; `None` where that is not known.
     pub page: Option<(String, String)>,
+    /// The number of the pupil for whom it was counted; 0 where nobody was chosen.
+    pub pupil: u32,
 }
 
 impl NoteRow {
@@ -207,6 +209,8 @@ pub struct ExerciseView {
     pub asks_ear: bool,
     /// The meter and every line are hidden: the ear comes first.
     pub hides: bool,
+    /// The marks are those of the round before: nothing of this one is sung yet.
+    pub last_round: bool,
     /// The due step may be left out.
     pub may_skip: bool,
     /// The answer stands until the singer goes on: by the next note, or at once.
@@ -332,6 +336,8 @@ pub struct View {
     pub tuning: Choice,
     /// The keys of scale and tuning in force, as those of the notes are.
     pub page: (String, String),
+    /// The number of the pupil in force, as those of the notes are.
+    pub pupil: u32,
     /// How far the teacher moved each position from the tuning, cents.
     pub nudges: [f64; 12],
     /// The tonic as people say it: "D3 · 2 kattai".
@@ -436,6 +442,7 @@ impl View {
             up_down: None,
             tuning: Choice::default(),
             page: Default::default(),
+            pupil: 0,
             nudges: [0.0; 12],
             tonic: String::new(),
             sa,
@@ -489,6 +496,9 @@ impl View {
             out.push((sa.clone(), format!("sung {sa}: its swara and offset count from there")));
         }
         let Some((scale, tuning)) = &row.page else { return out };
+        if row.pupil != self.pupil {
+            out.push(("other pupil".to_owned(), "sung while another pupil was chosen, or none".to_owned()));
+        }
         let label = |choice: &Choice, key: &str| {
             let known = choice.options.iter().find(|(known, _)| known == key);
             known.map_or_else(|| key.to_owned(), |(_, label)| label.clone())
@@ -509,6 +519,12 @@ impl View {
     pub fn drone_sounds(&self) -> bool {
         let ours = self.drone.on && !self.drone.silent_after_reopen && !self.trouble.host_silent;
         ours || self.lesson.pupil_drone.is_some()
+    }
+
+    /// Whether anything was sung that the window knows of: in this lesson, or on this page of the meter.
+    #[must_use]
+    pub fn has_sung(&self) -> bool {
+        !self.notes.is_empty() || self.page_age_s > 0.0
     }
 
     /// Whether the ear comes first now: nothing that tells the pitch may be seen.

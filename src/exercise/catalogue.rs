@@ -1,7 +1,7 @@
 //! The exercises there are, as a table: a new one on a machine that exists is a row here and no code.
 //!
 //! In: nothing. Out: [`EXERCISES`] with their settings, and for a scale the values that each setting may take. The first value of a
-//! setting is its default. A round's steps are written as in notation: `.P` mandra, `P` madhya, `S'` tara, in brackets what may
+//! setting is its default, where none is named. A round's steps are written as in notation: `.P` mandra, `P` madhya, `S'` tara, in brackets what may
 //! be left out: `(S')`.
 
 use super::fixed_round::STEPS;
@@ -26,6 +26,8 @@ pub enum Machine {
 pub enum Values {
     /// These: key and label.
     Named(&'static [(&'static str, &'static str)]),
+    /// These in their order, and which of them is the default.
+    Ranked(&'static [(&'static str, &'static str)], &'static str),
     /// These orders of swaras, or any other as it is written.
     Steps(&'static [(&'static str, &'static str)]),
     /// The swaras of the scale, Sa first; with `true` also "any", first.
@@ -98,12 +100,15 @@ pub const EXERCISES: &[Exercise] = &[
             Setting {
                 key: keys::STEADY,
                 name: "Steady is",
-                values: Values::Named(&[
-                    ("12", "within 12 cents (usual)"),
-                    ("18", "within 18 cents (gentle)"),
-                    ("25", "within 25 cents (first weeks)"),
-                    ("8", "within 8 cents (strict)"),
-                ]),
+                values: Values::Ranked(
+                    &[
+                        ("8", "within 8 cents (strict)"),
+                        ("12", "within 12 cents (usual)"),
+                        ("18", "within 18 cents (gentle)"),
+                        ("25", "within 25 cents (first weeks)"),
+                    ],
+                    "12",
+                ),
             },
             Setting {
                 key: keys::TONE,
@@ -154,8 +159,8 @@ pub const EXERCISES: &[Exercise] = &[
     Exercise {
         key: "ear-first",
         name: "Ear first",
-        about: "say low, same or high about your own note; only then the meter shows it. The answer stands for 4 s and until you \
-                begin the next note, or press N",
+        about: "say low, same or high about your own note; only then the meter shows it. The answer stands until you begin the \
+                next note, or press N",
         machine: Machine::EarFirst,
         settings: &[
             Setting { key: keys::SWARA, name: "Swara", values: Values::Swaras(true) },
@@ -180,7 +185,7 @@ impl Setting {
     #[must_use]
     pub fn options(&self, targets: &Targets) -> Vec<(String, String)> {
         match self.values {
-            Values::Named(values) | Values::Steps(values) => {
+            Values::Named(values) | Values::Ranked(values, _) | Values::Steps(values) => {
                 values.iter().map(|(k, l)| ((*k).to_owned(), (*l).to_owned())).collect()
             }
             Values::Swaras(any) => {
@@ -206,7 +211,9 @@ impl Setting {
         {
             return own.to_owned();
         }
-        let found = options.iter().find(|(key, _)| Some(key.as_str()) == chosen).or_else(|| options.first());
+        let usual = if let Values::Ranked(_, usual) = self.values { Some(usual) } else { None };
+        let named = |name: Option<&str>| options.iter().find(|(key, _)| Some(key.as_str()) == name);
+        let found = named(chosen).or_else(|| named(usual)).or_else(|| options.first());
         found.map_or_else(String::new, |(key, _)| key.clone())
     }
 }
@@ -346,5 +353,10 @@ mod tests {
         for (chosen, taken) in [("7", "7"), ("0", "2"), ("NaN", "2"), ("61", "2"), ("0.5", "0.5")] {
             assert_eq!(goal.value(Some(chosen), &place().targets), taken);
         }
+        // In the order of their sizes, whichever is the default.
+        let steady = EXERCISES[0].settings[3];
+        let sizes: Vec<f64> = steady.options(&place().targets).iter().map(|(key, _)| key.parse().unwrap()).collect();
+        assert!(sizes.is_sorted(), "{sizes:?}");
+        assert_eq!(steady.value(None, &place().targets), "12");
     }
 }

@@ -29,11 +29,30 @@ pub enum EarAnswer {
     High,
 }
 
+/// Why an answer was none.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum NoAnswer {
+    /// Nothing was sung that it could be about.
+    NothingSung,
+    /// The note had hardly begun.
+    TooSoon,
+    /// The note was over before it was long enough to be asked about.
+    TooShort,
+    /// The note moved: there is no telling where it was.
+    Moved,
+}
+
 /// Where the exercise stands.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct EarState {
     /// A note waits for its answer.
     pub asking: bool,
+    /// What was answered while the note still sounds: it is judged when that is over.
+    pub early: Option<EarAnswer>,
+    /// Why the last answer was none, until the next note.
+    pub no_answer: Option<NoAnswer>,
+    /// What was answered last.
+    pub answered: Option<EarAnswer>,
     /// The note's offset, cents; `None` until the answer is given: the meter stays hidden.
     pub shown: Option<Cents>,
     /// Whether the last answer was right.
@@ -67,14 +86,32 @@ impl EarFirst {
         Self { table, hidden: None, state: EarState::default() }
     }
 
-    /// Takes a final note that lasted `seconds`; a new one takes the place of one that was not answered.
-    pub fn note(&mut self, note: &Note, seconds: f64) {
+    /// Takes a final note that lasted `seconds`; a new one takes the place of one that was not answered. Where it was answered
+    /// while it sounded: whether that was right.
+    pub fn note(&mut self, note: &Note, seconds: f64) -> Option<bool> {
+        let early = self.state.early.take();
         if note.kind != Kind::Held || seconds < self.table.hold_s {
-            return;
+            let why = if note.kind == Kind::Held { NoAnswer::TooShort } else { NoAnswer::Moved };
+            self.state.no_answer = early.map(|_| why).or(self.state.no_answer);
+            return None;
         }
         let offset = self.table.swara.map_or(note.offset, |swara| folded(note.cents.0, &swara));
         self.hidden = Some(offset);
-        (self.state.asking, self.state.shown, self.state.right) = (true, None, None);
+        (self.state.asking, self.state.shown, self.state.right, self.state.no_answer) = (true, None, None, None);
+        self.answer(early?)
+    }
+
+    /// Takes an answer while no note waits for one; `sung`: how much of a note there is that it can be about.
+    pub fn answer_early(&mut self, answer: EarAnswer, sung: Result<(), NoAnswer>) {
+        self.state.early = sung.is_ok().then_some(answer);
+        self.state.no_answer = sung.err();
+    }
+
+    /// The voice has paused for long and no note has come of it that an early answer could be about.
+    pub fn lapse(&mut self) {
+        if self.state.early.take().is_some() {
+            self.state.no_answer = Some(NoAnswer::TooShort);
+        }
     }
 
     /// Takes the singer's answer; whether it was right, `None` if nothing was asked.
@@ -89,12 +126,13 @@ impl EarFirst {
         self.state.answers = self.state.answers.saturating_add(1);
         self.state.right_answers = self.state.right_answers.saturating_add(u32::from(right));
         (self.state.asking, self.state.shown, self.state.right) = (false, Some(offset), Some(right));
+        self.state.answered = Some(answer);
         Some(right)
     }
 
     /// Puts the answer away: the next note is to come.
     pub fn put_away(&mut self) {
-        (self.state.shown, self.state.right) = (None, None);
+        (self.state.shown, self.state.right, self.state.no_answer) = (None, None, None);
     }
 
     /// Where it stands.
@@ -115,7 +153,7 @@ mod tests {
         let swara = Some(expected(Swara::P, 701.955, 0));
         let mut ear = EarFirst::new(EarTable { swara, band: Cents(20.0), hold_s: 1.0 });
         assert_eq!(ear.answer(EarAnswer::Low), None);
-        ear.note(&note(660.0, 0.5), 0.5);
+        assert_eq!(ear.note(&note(660.0, 0.5), 0.5), None);
         assert!(!ear.state().asking);
         for (cents, answer, right) in [
             (660.0, EarAnswer::Low, true),
@@ -131,5 +169,26 @@ mod tests {
         assert_eq!(ear.state().share(), Some(0.75));
         ear.put_away();
         assert_eq!((ear.state().shown, ear.state().answers), (None, 4));
+    }
+
+    #[test]
+    fn an_answer_while_the_note_sounds_is_judged_when_that_is_over() {
+        let swara = Some(expected(Swara::P, 701.955, 0));
+        let mut ear = EarFirst::new(EarTable { swara, band: Cents(20.0), hold_s: 1.0 });
+        ear.answer_early(EarAnswer::Low, Err(NoAnswer::TooSoon));
+        assert_eq!((ear.state().early, ear.state().no_answer), (None, Some(NoAnswer::TooSoon)));
+        ear.answer_early(EarAnswer::High, Ok(()));
+        ear.answer_early(EarAnswer::Low, Ok(()));
+        assert_eq!(ear.note(&note(660.0, 1.5), 1.5), Some(true), "the last one counts");
+        assert_eq!((ear.state().answered, ear.state().answers), (Some(EarAnswer::Low), 1));
+        // Of a note that is none there is nothing to say, and that is told.
+        ear.answer_early(EarAnswer::Low, Ok(()));
+        assert_eq!(ear.note(&note(660.0, 0.7), 0.7), None);
+        assert_eq!((ear.state().no_answer, ear.state().answers), (Some(NoAnswer::TooShort), 1));
+        ear.answer_early(EarAnswer::Low, Ok(()));
+        ear.lapse();
+        assert_eq!((ear.state().early, ear.state().no_answer), (None, Some(NoAnswer::TooShort)));
+        assert_eq!(ear.note(&note(660.0, 1.5), 1.5), None);
+        assert!(ear.state().asking && ear.state().no_answer.is_none());
     }
 }

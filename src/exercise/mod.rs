@@ -12,7 +12,7 @@ mod rest;
 mod running;
 mod told;
 
-pub use ear_first::{EarAnswer, EarFirst, EarState, EarTable};
+pub use ear_first::{EarAnswer, EarFirst, EarState, EarTable, NoAnswer};
 pub use fixed_round::{Manner, Mark, NextThing, Round, RoundState, RoundTable, STEPS, Step};
 pub use long_tone::{LongTone, LongToneState, LongToneTable, Split, Unsettled};
 pub use running::{Progress, Running};

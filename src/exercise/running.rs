@@ -7,15 +7,19 @@
 use super::catalogue::{Exercise, Machine, Place, keys};
 use super::rest::Rest;
 use super::told;
-use super::{EarAnswer, EarFirst, EarTable, FRAME_S, LongTone, LongToneTable, Manner, Round, RoundTable};
+use super::{EarAnswer, EarFirst, EarTable, LongTone, LongToneTable, Manner, NoAnswer, Round, RoundTable};
 use crate::note::{Expected, Note};
 use crate::swara::{Sthayi, Swara, SwaraReading};
 use crate::units::{Cents, SampleRate, SampleTime};
 
 /// Voiced readings after which a new note sounds and the meter hides again: 0.1 s (our choice).
 const HIDES_AFTER: u32 = 20;
-/// How long an answer stands at least, seconds (our choice: long enough to read it and to listen back); said in the catalogue.
-pub(super) const ANSWER_S: f64 = 4.0;
+/// Readings without a voice that are a pause, and longer than a consonant: 0.2 s.
+const PAUSE: u32 = 40;
+/// Voiced readings of a note from which on it may be answered while it sounds: half a second (our choice).
+const HEARD: u32 = 100;
+/// Readings without a voice after which no note can come any more of what was sung: 1.5 s.
+const LAPSES: u32 = 300;
 
 /// How an exercise stands, for people.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -36,6 +40,8 @@ pub struct Progress {
     pub asks: bool,
     /// The meter is to stay hidden.
     pub hides: bool,
+    /// The marks are those of the round before.
+    pub last_round: bool,
     /// The due step may be left out.
     pub may_skip: bool,
     /// The answer stands until the singer goes on: by the next note, or at once.
@@ -57,43 +63,62 @@ pub struct Running {
     asked_from: SampleTime,
     /// The newest reading.
     now: SampleTime,
+    /// Whether the last answer was right, until somebody has counted it.
+    settled: Option<bool>,
 }
 
 #[derive(Debug, Clone)]
 enum Engine {
     LongTone { tone: Box<LongTone>, table: LongToneTable, along: bool },
     Round { round: Box<Round>, table: RoundTable },
-    Ear { ear: EarFirst, table: EarTable, answer: Option<Standing> },
+    Ear { ear: EarFirst, table: EarTable, voice: Voice, stands: Option<Stands> },
 }
 
-/// An answer that stands before the singer.
+/// An answer that stands before the singer, until the next note.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct Standing {
-    /// For so long, seconds.
-    seconds: f64,
-    /// Voiced readings without a break.
-    voiced: u32,
-    /// The newest silence after it stood long enough: a note that begins there is the next one.
-    quiet: Option<SampleTime>,
+struct Stands {
+    /// The voice has paused since: what it sings now is the next note.
+    paused: bool,
 }
 
-impl Standing {
-    /// Whether the next note puts it away.
-    pub(super) fn long_enough(&self) -> bool {
-        self.seconds >= ANSWER_S
+/// The voice between two pauses.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+struct Voice {
+    /// Voiced readings since the last pause.
+    voiced: u32,
+    /// Readings without a voice since the last voiced one.
+    quiet: u32,
+    /// The newest reading without a voice: a note that is sung now began there.
+    silent: Option<SampleTime>,
+}
+
+impl Voice {
+    fn push(&mut self, reading: &SwaraReading) {
+        if reading.cents.is_none() {
+            self.quiet = self.quiet.saturating_add(1);
+            if self.paused() {
+                self.silent = Some(reading.frame.time);
+            }
+            return;
+        }
+        if self.paused() {
+            self.voiced = 0;
+        }
+        self.quiet = 0;
+        self.voiced = self.voiced.saturating_add(1);
     }
 
-    /// Takes a reading; from when on the next note sounds, where it does.
-    fn push(&mut self, reading: &SwaraReading) -> Option<SampleTime> {
-        self.seconds += FRAME_S;
-        if reading.cents.is_none() {
-            self.voiced = 0;
-            // What sounded when the time was over was begun too early to be the next one.
-            self.quiet = self.long_enough().then_some(reading.frame.time);
-            return None;
+    fn paused(&self) -> bool {
+        self.quiet >= PAUSE
+    }
+
+    /// Whether there is a note that an answer can be about, sounding or just over.
+    fn sung(&self) -> Result<(), NoAnswer> {
+        match (self.voiced, self.quiet) {
+            (0, _) | (_, LAPSES..) => Err(NoAnswer::NothingSung),
+            (HEARD.., _) => Ok(()),
+            _ => Err(NoAnswer::TooSoon),
         }
-        self.voiced = self.voiced.saturating_add(1);
-        self.quiet.filter(|_| self.voiced >= HIDES_AFTER)
     }
 }
 
@@ -133,11 +158,11 @@ impl Running {
                 let swara = swara();
                 let band = swara.map_or(place.band.others, |s| place.band.of(s.target.swara));
                 let table = EarTable { swara, band, hold_s: number(keys::HOLD, 1.0) };
-                Engine::Ear { ear: EarFirst::new(table), table, answer: None }
+                Engine::Ear { ear: EarFirst::new(table), table, voice: Voice::default(), stands: None }
             }
         };
         let (asked_from, now) = (SampleTime(i64::MIN), SampleTime(i64::MIN));
-        Self { exercise, engine, rest: Rest::default(), paused: false, asked_from, now }
+        Self { exercise, engine, rest: Rest::default(), paused: false, asked_from, now, settled: None }
     }
 
     /// Which exercise it is.
@@ -170,12 +195,18 @@ impl Running {
                     self.asked_from = reading.frame.time;
                 }
             }
-            Engine::Ear { ear, answer, .. } => {
-                if let Some(begun) = answer.as_mut().and_then(|standing| standing.push(reading)) {
+            Engine::Ear { ear, voice, stands, .. } => {
+                voice.push(reading);
+                if voice.quiet == LAPSES {
+                    ear.lapse();
+                }
+                let Some(standing) = stands else { return };
+                standing.paused |= voice.paused();
+                if standing.paused && voice.quiet == 0 && voice.voiced >= HIDES_AFTER {
                     // With the next note the eyes rest again.
-                    *answer = None;
+                    *stands = None;
                     ear.put_away();
-                    self.asked_from = begun;
+                    self.asked_from = voice.silent.unwrap_or(reading.frame.time);
                 }
             }
         }
@@ -194,26 +225,44 @@ impl Running {
             Engine::Round { round, .. } if asked => {
                 round.note(note, seconds);
             }
-            // What is sung while an answer stands is not asked about.
-            Engine::Ear { ear, answer: None, .. } if asked => ear.note(note, seconds),
+            // What was sung before the answer is not asked about again.
+            Engine::Ear { ear, stands: stands @ None, .. } if asked => {
+                if let Some(right) = ear.note(note, seconds) {
+                    *stands = Some(Stands::default());
+                    self.settled = Some(right);
+                }
+            }
             Engine::Round { .. } | Engine::Ear { .. } => {}
         }
     }
 
-    /// Takes the singer's answer; whether it was right, `None` if nothing was asked.
-    pub fn answer(&mut self, answer: EarAnswer) -> Option<bool> {
-        let Engine::Ear { ear, answer: standing, .. } = &mut self.engine else { return None };
-        let right = ear.answer(answer)?;
-        *standing = Some(Standing::default());
-        Some(right)
+    /// Takes the singer's answer; whether it was right is then [`Running::settled`]: at once, or, where the note still sounds, when
+    /// that is over.
+    pub fn answer(&mut self, answer: EarAnswer) {
+        let Engine::Ear { ear, stands: stands @ None, voice, .. } = &mut self.engine else { return };
+        if self.paused {
+            return;
+        }
+        match ear.answer(answer) {
+            Some(right) => {
+                *stands = Some(Stands::default());
+                self.settled = Some(right);
+            }
+            None => ear.answer_early(answer, voice.sung()),
+        }
+    }
+
+    /// Whether the answer was right that was judged since this was last asked.
+    pub fn settled(&mut self) -> Option<bool> {
+        self.settled.take()
     }
 
     /// Leaves the due step out, where it may be, or puts the answer away that stands; true if there was one.
     pub fn skip(&mut self) -> bool {
         match &mut self.engine {
             Engine::Round { round, .. } => round.skip(),
-            Engine::Ear { ear, answer, .. } => {
-                let stood = answer.take().is_some();
+            Engine::Ear { ear, stands, .. } => {
+                let stood = stands.take().is_some();
                 if stood {
                     ear.put_away();
                     self.asked_from = self.now;
@@ -256,11 +305,18 @@ impl Running {
         let mut progress = match &self.engine {
             Engine::LongTone { tone, table, .. } => told::long_tone(&tone.state(), table),
             Engine::Round { round, table } => told::round(&round.state(), table),
-            Engine::Ear { ear, table, answer } => told::ear_first(&ear.state(), table, answer.as_ref()),
+            Engine::Ear { ear, table, voice, stands } => {
+                let answerable = voice.quiet < PAUSE && voice.sung().is_ok();
+                told::ear_first(&ear.state(), table, (stands.is_some(), answerable))
+            }
         };
         if self.rest.due() {
-            let done = matches!(&self.engine, Engine::LongTone { tone, .. } if tone.state().done >= 1.0);
-            told::rest(&mut progress, done);
+            let stays = match &self.engine {
+                Engine::LongTone { tone, .. } => tone.state().done >= 1.0,
+                Engine::Ear { ear, stands, .. } => ear.state().asking || stands.is_some(),
+                Engine::Round { .. } => false,
+            };
+            told::rest(&mut progress, stays);
         }
         if self.paused {
             "Paused".clone_into(&mut progress.call);
@@ -349,48 +405,89 @@ mod tests {
         assert_eq!(round.progress().call, "Paused");
     }
 
-    #[test]
-    fn the_meter_hides_until_the_answer_and_again_with_the_next_note() {
-        let mut ear = start("ear-first", &[("swara", "S")]);
-        assert!(ear.progress().hides && !ear.progress().asks);
-        assert_eq!(ear.progress().call, "Now sing Sa");
-        assert_eq!(ear.answer(EarAnswer::Low), None);
-        ear.note(&note(-40.0, 1.5), rate());
-        assert_eq!(ear.progress().call, "Low, same or high?");
-        assert!(ear.progress().asks);
-        assert_eq!(ear.answer(EarAnswer::Low), Some(true));
-        let shown = ear.progress();
-        assert!(!shown.hides && shown.stands && shown.told.contains("40"), "{shown:?}");
-        let mut at = 0;
-        let mut hear = |ear: &mut Running, seconds: f64, cents: Option<f64>| {
+    /// What is heard by an exercise, on one clock.
+    #[derive(Default)]
+    struct Sung(i64);
+
+    impl Sung {
+        /// For so long at one pitch, or nothing; when it ends.
+        fn hear(&mut self, ear: &mut Running, seconds: f64, cents: Option<f64>) -> SampleTime {
             for _ in 0..crate::units::num::int(seconds / 0.005) {
-                at += 240;
+                self.0 += 240;
                 let mut reading = reading(cents);
-                reading.frame.time = SampleTime(at);
+                reading.frame.time = SampleTime(self.0);
                 ear.push(&reading);
             }
-            SampleTime(at)
-        };
-        // A note sung too early neither hides the answer nor is asked about, however long it is held.
-        hear(&mut ear, 1.0, None);
-        let end = hear(&mut ear, 4.0, Some(0.0));
-        let mut early = note(10.0, 2.0);
-        (early.start, early.end) = (SampleTime(end.0 - 96_000), end);
-        ear.note(&early, rate());
-        assert!(ear.progress().told.contains("40") && !ear.progress().asks && !ear.progress().hides);
-        // The next one does.
-        let quiet = hear(&mut ear, 0.5, None);
-        hear(&mut ear, 0.05, Some(0.0));
-        assert!(!ear.progress().hides);
-        let end = hear(&mut ear, 1.5, Some(0.0));
-        assert!(ear.progress().hides && ear.progress().told.is_empty() && !ear.progress().stands);
-        let mut next = note(30.0, 1.5);
-        (next.start, next.end) = (quiet, end);
-        ear.note(&next, rate());
+            SampleTime(self.0)
+        }
+
+        /// A note that was sung for so long until now.
+        fn note(&self, ear: &mut Running, seconds: f64, cents: f64) {
+            let mut note = note(cents, seconds);
+            let samples = note.end.0;
+            (note.start, note.end) = (SampleTime(self.0 - samples), SampleTime(self.0));
+            ear.note(&note, rate());
+        }
+    }
+
+    #[test]
+    fn the_meter_hides_until_the_answer_and_again_with_the_next_note() {
+        let (mut ear, mut sung) = (start("ear-first", &[("swara", "S")]), Sung::default());
+        assert!(ear.progress().hides && !ear.progress().asks);
+        assert_eq!(ear.progress().call, "Now sing Sa");
+        ear.answer(EarAnswer::Low);
+        assert_eq!(ear.settled(), None);
+        assert!(ear.progress().now.contains("Sing first"), "{:?}", ear.progress());
+        sung.hear(&mut ear, 1.5, Some(-40.0));
+        sung.note(&mut ear, 1.5, -40.0);
+        sung.hear(&mut ear, 0.3, None);
+        assert_eq!(ear.progress().call, "Low, same or high?");
         assert!(ear.progress().asks);
+        ear.answer(EarAnswer::Low);
+        assert_eq!((ear.settled(), ear.settled()), (Some(true), None), "counted once");
+        let shown = ear.progress();
+        assert!(!shown.hides && shown.stands, "{shown:?}");
+        assert_eq!(shown.told, "You said low, and so it was: 40 cents low.");
+        // A note begun right after the answer is the next one, and is asked about.
+        sung.hear(&mut ear, 0.3, None);
+        sung.hear(&mut ear, 0.05, Some(0.0));
+        assert!(!ear.progress().hides);
+        sung.hear(&mut ear, 1.5, Some(0.0));
+        assert!(ear.progress().hides && ear.progress().told.is_empty() && !ear.progress().stands);
+        sung.note(&mut ear, 1.5, 30.0);
+        assert!(ear.progress().asks);
+        ear.answer(EarAnswer::Low);
+        assert_eq!(ear.settled(), Some(false));
+        assert_eq!(ear.progress().told, "You said low; it was 30 cents high.", "both stand beside one another");
         // A key goes on at once.
-        assert_eq!(ear.answer(EarAnswer::High), Some(true));
         assert!(ear.progress().stands && ear.skip() && !ear.skip());
         assert!(ear.progress().hides && ear.progress().told.is_empty());
+    }
+
+    #[test]
+    fn an_answer_while_the_note_sounds_is_taken() {
+        let (mut ear, mut sung) = (start("ear-first", &[("swara", "S")]), Sung::default());
+        sung.hear(&mut ear, 0.3, Some(-40.0));
+        ear.answer(EarAnswer::High);
+        assert!(!ear.progress().asks && ear.progress().now.contains("half a second"), "{:?}", ear.progress());
+        sung.hear(&mut ear, 0.4, Some(-40.0));
+        assert!(ear.progress().asks && ear.progress().hides);
+        ear.answer(EarAnswer::Low);
+        assert_eq!((ear.progress().call.as_str(), ear.settled()), ("You say low", None));
+        assert!(ear.progress().hides, "the eyes wait for the end of the note");
+        sung.hear(&mut ear, 0.6, Some(-40.0));
+        sung.note(&mut ear, 1.3, -40.0);
+        assert_eq!(ear.settled(), Some(true));
+        assert!(ear.progress().stands && ear.progress().told.starts_with("You said low"));
+        // The same voice goes on: it is not asked again.
+        sung.hear(&mut ear, 1.0, Some(-40.0));
+        assert!(ear.progress().stands);
+        // One that ends too soon is told as that.
+        sung.hear(&mut ear, 0.3, None);
+        sung.hear(&mut ear, 0.6, Some(0.0));
+        ear.answer(EarAnswer::Same);
+        sung.hear(&mut ear, 1.6, None);
+        assert!(ear.progress().now.starts_with("Too short"), "{:?}", ear.progress());
+        assert_eq!(ear.settled(), None);
     }
 }

@@ -3,8 +3,10 @@
 //! In: the states of the machines. Out: [`Progress`]. Praise and blame are left out: it says what is, and one thing to do.
 //! Nothing rewards loudness or holding on longer than is comfortable; the caution comes with every rest that is due.
 
-use super::running::{ANSWER_S, Progress, Standing};
-use super::{EarState, EarTable, LongToneState, LongToneTable, Mark, NextThing, RoundState, RoundTable};
+use super::running::Progress;
+use super::{
+    EarAnswer, EarState, EarTable, LongToneState, LongToneTable, Mark, NextThing, NoAnswer, RoundState, RoundTable,
+};
 use super::{Split, Unsettled};
 use crate::note::{Advice, Expected};
 use crate::units::{Cents, num};
@@ -41,10 +43,10 @@ fn off(offset: Cents, band: Cents) -> String {
     }
 }
 
-/// A rest is due: it is said before what is due, but neither over a question or an answer that stands nor over the end.
-pub(super) fn rest(progress: &mut Progress, done: bool) {
+/// A rest is due: it is said before what is due; `stays`: but neither over a question or an answer that stands nor over the end.
+pub(super) fn rest(progress: &mut Progress, stays: bool) {
     progress.rest = true;
-    if !done && !progress.asks && !progress.stands {
+    if !stays {
         "Rest now".clone_into(&mut progress.call);
     }
 }
@@ -143,7 +145,10 @@ pub(super) fn round(state: &RoundState, table: &RoundTable) -> Progress {
     let share_text =
         format!("{} of {} good rounds in a row", state.good_rounds.min(table.ready_rounds), table.ready_rounds);
     let share = f64::from(state.good_rounds) / f64::from(table.ready_rounds.max(1));
-    Progress { call, now, told, share: Some(share.min(1.0)), share_text, steps, may_skip, ..Progress::default() }
+    // The marks stay to be read until the next round is sung.
+    let last_round = state.next.is_some();
+    let share = Some(share.min(1.0));
+    Progress { call, now, told, share, share_text, steps, last_round, may_skip, ..Progress::default() }
 }
 
 /// Why a tone got no mark: a tenth that is not full is not counted.
@@ -161,20 +166,46 @@ fn marked(mark: &Mark, table: &RoundTable) -> String {
     text
 }
 
-pub(super) fn ear_first(state: &EarState, table: &EarTable, answer: Option<&Standing>) -> Progress {
+/// What was answered, as it is said.
+fn word(answer: EarAnswer) -> &'static str {
+    match answer {
+        EarAnswer::Low => "low",
+        EarAnswer::Same => "the same",
+        EarAnswer::High => "high",
+    }
+}
+
+/// Why an answer was none, and what to do.
+fn none(why: NoAnswer, table: &EarTable) -> String {
+    let hold = format!("hold it for {:.0} s or more", table.hold_s);
+    match why {
+        NoAnswer::NothingSung => format!("Sing first, then answer: {hold}."),
+        NoAnswer::TooSoon => "Hold the note for half a second at least, then answer.".to_owned(),
+        NoAnswer::TooShort => format!("Too short to say: sing it again, and {hold}."),
+        NoAnswer::Moved => "That note moved: sing it again, on one pitch.".to_owned(),
+    }
+}
+
+/// `stands`: an answer stands before the singer; `answerable`: the note that sounds may be answered already.
+pub(super) fn ear_first(state: &EarState, table: &EarTable, (stands, answerable): (bool, bool)) -> Progress {
     let swara = table.swara.map_or_else(|| "a swara".to_owned(), |s| name(&s));
     let was = || state.shown.map_or_else(String::new, |offset| format!("It was {}", off(offset, table.band)));
-    let (call, now) = match answer {
-        Some(standing) if !standing.long_enough() => {
-            (was(), format!("Your answer stands for {ANSWER_S:.0} s. N goes on at once."))
-        }
-        Some(_) => (was(), format!("Sing {swara} again when you like: the answer stands until then.")),
-        None if state.asking => ("Low, same or high?".to_owned(), "Was your note low, the same, or high?".to_owned()),
+    let (call, now) = match state.early {
+        _ if stands => (was(), format!("Sing {swara} again when you like: the answer stands until then, or until N.")),
+        _ if state.asking => (
+            "Low, same or high?".to_owned(),
+            "Your own note, before the meter shows it: was it low, the same, or high?".to_owned(),
+        ),
+        Some(early) => (format!("You say {}", word(early)), "Finish the note.".to_owned()),
         None => (format!("Now sing {swara}"), format!("Sing {swara} for {:.0} s or more, and listen.", table.hold_s)),
     };
-    let told = match (state.shown, state.right) {
-        (Some(offset), Some(right)) => {
-            format!("{}: it was {}.", if right { "You heard it" } else { "Not quite" }, off(offset, table.band))
+    let now = state.no_answer.map_or(now, |why| none(why, table));
+    let told = match (state.shown, state.right, state.answered) {
+        (Some(offset), Some(true), Some(answer)) => {
+            format!("You said {}, and so it was: {}.", word(answer), off(offset, table.band))
+        }
+        (Some(offset), Some(false), Some(answer)) => {
+            format!("You said {}; it was {}.", word(answer), off(offset, table.band))
         }
         _ => String::new(),
     };
@@ -182,6 +213,6 @@ pub(super) fn ear_first(state: &EarState, table: &EarTable, answer: Option<&Stan
         0 => String::new(),
         n => format!("{} of {n} heard right", state.right_answers),
     };
-    let (stands, asks) = (answer.is_some(), state.asking);
+    let asks = state.asking || (answerable && !stands);
     Progress { call, now, told, share: state.share(), share_text, asks, hides: !stands, stands, ..Progress::default() }
 }

@@ -85,8 +85,15 @@ impl Practice {
     }
 
     /// Takes the singer's answer.
-    pub fn answer(&mut self, answer: EarAnswer) -> Option<bool> {
-        self.running.as_mut()?.answer(answer)
+    pub fn answer(&mut self, answer: EarAnswer) {
+        if let Some(running) = &mut self.running {
+            running.answer(answer);
+        }
+    }
+
+    /// Whether the answer was right that was judged since this was last asked.
+    pub fn settled(&mut self) -> Option<bool> {
+        self.running.as_mut()?.settled()
     }
 
     pub(super) fn point(&mut self, point: &LinePoint) {

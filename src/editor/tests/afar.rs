@@ -41,7 +41,11 @@ fn a_rounds_marks_and_its_advice_are_read_in_a_smaller_window_too() {
         ] {
             assert!(mm(text, lines) >= 3.2, "banner {banner} {text}: {} mm", mm(text, lines));
         }
-        // Names in full ink; what is still to come is a ring that is seen.
+        // Names in full ink; what is still to come is a ring that is seen, and what was left out of the last round is called that.
+        assert!(found.iter().any(|(text, ..)| text == "left out"));
+        let mut under_way = view.clone();
+        under_way.lesson.exercise.as_mut().unwrap().last_round = false;
+        let shapes = super::shapes(&mut Window::new(), &under_way, (size, 1.0));
         let mut inks = Vec::new();
         let mut rings = Vec::new();
         for clipped in &shapes {

@@ -38,6 +38,33 @@ impl Own {
     }
 }
 
+/// The text size that was chosen, and what a window of that size has room for.
+fn text_size(look: LookChoice, window: egui::Vec2) -> String {
+    format!("Text size {}.", words::text_size(look.text_scale, Look::new(look, window).room))
+}
+
+/// What was said of the text size follows the window's size while it stands.
+pub(super) fn text_size_again(session: &mut Session, look: LookChoice, window: egui::Vec2) {
+    if session.text_size.as_ref() == Some(&session.said) {
+        session.said = text_size(look, window);
+        session.text_size = Some(session.said.clone());
+    } else {
+        session.text_size = None;
+    }
+}
+
+/// Whether that changes what a pupil's file keeps.
+fn changes_settings(action: &Action) -> bool {
+    let field = |field: &Field| !matches!(field, Field::Face | Field::Freeze | Field::Mark | Field::Listening);
+    match action {
+        Action::Begin(of) | Action::Set(of, _) | Action::Enter(of, _) => field(of),
+        Action::Choose(what, _) => matches!(what, Chosen::Scale | Chosen::Tuning | Chosen::Exercise),
+        Action::AdoptSa(_) | Action::Madhyama | Action::Nudge(..) | Action::ExerciseOption { .. } => true,
+        Action::FollowOctave(_) => true,
+        _ => false,
+    }
+}
+
 pub(super) struct Doer<'a> {
     pub(super) links: &'a Links,
     pub(super) session: &'a mut Session,
@@ -50,6 +77,9 @@ pub(super) struct Doer<'a> {
 
 impl Doer<'_> {
     pub(super) fn act(&mut self, action: Action) {
+        if changes_settings(&action) && self.session.settings_of.take().is_some_and(|told| told == self.session.said) {
+            self.session.said.clear();
+        }
         match action {
             Action::Begin(field) => self.set(field, Move::Begin),
             Action::Set(field, value) => self.set(field, Move::Set(value)),
@@ -262,8 +292,9 @@ impl Doer<'_> {
 
     fn look(&mut self, look: LookChoice) {
         if look.text_scale.to_bits() != self.view.look.text_scale.to_bits() {
-            let room = Look::new(look, self.ctx.content_rect().size()).room;
-            self.say(&format!("Text size {}.", words::text_size(look.text_scale, room)));
+            let told = text_size(look, self.ctx.content_rect().size());
+            self.say(&told);
+            self.session.text_size = Some(told);
         }
         self.window(|w| {
             w.light = !look.dark;

@@ -156,12 +156,16 @@ impl Filler {
         }
         let looked_at = LookedAt { until_s: session.until_s, replay: session.replay, note: session.note };
         let voice_sa = view.voice_sa;
-        links.bridge.history(|history| {
+        let settled = links.bridge.history(|history| {
             self.lines.fill(history, looked_at, voice_sa, view);
             lesson::keep_up(links, history, session);
             view.lesson.exercise = lesson::running(links, history, session);
             view.long_tone.begun = history.practice.long_tone_begun();
+            history.practice.settled()
         });
+        if let Some(right) = settled {
+            lesson::count(links, session, right);
+        }
         lesson::choices(links, session, view);
         finding::fill(session, params, view);
         view.sa_before = finding::before(session, view.sa, time_s, Hertz(f64::from(params.concert_pitch.value())));
@@ -211,13 +215,14 @@ impl Filler {
         reversed.reverse();
         view.up_down = (up != reversed).then_some((up, down));
         let page = choices::key(compiled, view.sa);
-        view.page = (page.scale, page.tuning);
+        (view.page, view.pupil) = ((page.scale, page.tuning), page.pupil);
         view.remarks.clone_from(&compiled.remarks);
         drone::names(&links.choices.chosen(), compiled, view);
         view.nudges = compiled.nudges.into();
     }
 
     fn sound(&mut self, (links, session): (&Links, &mut Session), live: &Live, (time_s, stand_alone): (f64, bool)) {
+        let was_alarmed = self.alarms();
         let shared = &links.bridge.shared;
         let blocks = shared.blocks.load(Ordering::Relaxed);
         if blocks != self.blocks {
@@ -262,6 +267,10 @@ impl Filler {
             // What sounded last is not what sounds now.
             (self.view.reading, self.view.current, self.view.beats_hz) = (None, None, None);
         }
+        if self.alarms() && !was_alarmed {
+            // What was said before it is no longer what matters most.
+            session.said.clear();
+        }
         if let Some(remark) = links.keeper.as_ref().and_then(|keeper| keeper.take_remark()) {
             session.say(&remark);
         }
@@ -270,6 +279,11 @@ impl Filler {
             let nothing = self.heard_s.map_or(time_s > NOTHING_YET_S, |heard| time_s - heard > NOTHING_S);
             device(&mut self.view, nothing, anew);
         }
+    }
+
+    /// Whether nothing can be heard.
+    fn alarms(&self) -> bool {
+        self.view.trouble.host_silent || self.view.unheard_hz.is_some()
     }
 
     /// While the picture is frozen, letter and figures tell its right edge: as they stood there, or, where it was scrolled, the

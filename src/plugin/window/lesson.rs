@@ -51,7 +51,7 @@ pub(super) fn keep_up(links: &Links, history: &mut History, session: &mut Sessio
     if page != now {
         let chosen = links.choices.chosen();
         history.practice.start(exercise, &|key| value(&chosen, exercise, key), (&place, now));
-        session.say("Scale or tuning changed: the exercise begins anew.");
+        session.say("Scale, tuning or pupil changed: the exercise begins anew.");
     }
 }
 
@@ -75,11 +75,25 @@ pub(super) fn running(links: &Links, history: &History, session: &Session) -> Op
         steps: progress.steps,
         asks_ear: progress.asks,
         hides: progress.hides,
+        last_round: progress.last_round,
         may_skip: progress.may_skip,
         stands: progress.stands,
         paused: progress.paused,
         rest: if progress.rest { crate::exercise::REST.to_owned() } else { String::new() },
     })
+}
+
+/// Counts an answer for the pupil in force, or in the project where there is none.
+pub(super) fn count(links: &Links, session: &mut Session, right: bool) {
+    let pupil = links.pupil.lock().unwrap_or_else(PoisonError::into_inner).clone();
+    if pupil.is_empty() {
+        links.params.saved.ear.count(right);
+        return;
+    }
+    match Profiles::of_user().and_then(|profiles| profiles.count(&pupil, right)) {
+        Ok(record) => session.ear = Some(record),
+        Err(error) => session.say(&error.to_string()),
+    }
 }
 
 /// What there is to choose; made anew where a choice or the list of pupils changed.
@@ -96,6 +110,12 @@ pub(super) fn choices(links: &Links, session: &mut Session, view: &mut View) {
     let key = (chosen.exercises.clone(), chosen.goal_minutes.to_bits(), pupil, links.choices.look(|c| c.setup.page));
     if session.lesson_key.as_ref() == Some(&key) {
         return;
+    }
+    // A project that was opened counts for whoever is shown; of a pupil who is not known on this machine it knows the number.
+    let known = || Profiles::of_user().and_then(|profiles| profiles.page(&key.2)).unwrap_or(chosen.pupil_page);
+    let page = if key.2.is_empty() { 0 } else { known() };
+    if page != chosen.pupil_page {
+        links.choices.change(|c| c.pupil_page = page);
     }
     let exercise = selected(&chosen);
     let lesson = &mut view.lesson;
@@ -130,6 +150,17 @@ pub(super) fn choices(links: &Links, session: &mut Session, view: &mut View) {
     lesson.profiles = Choice { current: key.2.clone(), options };
     lesson.pupil_in_project = !chosen.pupil.is_empty();
     session.lesson_key = Some(key);
+}
+
+/// The number of a pupil's pages of statistics; 0 where nobody is chosen, or the file cannot be read, which is said.
+fn page_of(session: &mut Session, key: &str) -> u32 {
+    if key.is_empty() {
+        return 0;
+    }
+    Profiles::of_user().and_then(|profiles| profiles.page(key)).unwrap_or_else(|error| {
+        session.say(&error.to_string());
+        0
+    })
 }
 
 /// Chooses an exercise to set up. One that runs, this or another, goes on: it ends when the user begins anew or ends it.
@@ -191,22 +222,7 @@ impl Doer<'_> {
             Ear::Same => EarAnswer::Same,
             Ear::High => EarAnswer::High,
         };
-        if let Some(right) = self.links.bridge.history(|history| history.practice.answer(answer)) {
-            self.count(right);
-        }
-    }
-
-    /// Counts an answer for the pupil in force, or in the project where there is none.
-    fn count(&mut self, right: bool) {
-        let pupil = self.links.pupil.lock().unwrap_or_else(PoisonError::into_inner).clone();
-        if pupil.is_empty() {
-            self.links.params.saved.ear.count(right);
-            return;
-        }
-        match Profiles::of_user().and_then(|profiles| profiles.count(&pupil, right)) {
-            Ok(record) => self.session.ear = Some(record),
-            Err(error) => self.say(&error.to_string()),
-        }
+        self.links.bridge.history(|history| history.practice.answer(answer));
     }
 
     pub(super) fn listen(&mut self, what: Listen) {
@@ -301,7 +317,9 @@ impl Doer<'_> {
 
     fn pupil(&mut self, key: &str) {
         key.clone_into(&mut self.links.pupil.lock().unwrap_or_else(PoisonError::into_inner));
+        let page = page_of(self.session, key);
         self.links.choices.change(|c| {
+            c.pupil_page = page;
             if !c.pupil.is_empty() {
                 key.clone_into(&mut c.pupil);
             }
@@ -333,7 +351,9 @@ impl Doer<'_> {
         match profiles.save(&Profile::new(name, settings)) {
             Ok(key) => {
                 self.pupil(&key);
-                self.say(&format!("Kept the settings as {name}, on this machine only."));
+                self.say(&format!(
+                    "Kept the settings as {name}, on this machine only; {name} has a meter page of their own."
+                ));
             }
             Err(error) => self.say(&error.to_string()),
         }
@@ -354,6 +374,7 @@ impl Doer<'_> {
                 self.apply(&profile.settings);
                 self.pupil(key);
                 self.say(&format!("The settings are those of {}.", profile.name));
+                self.session.settings_of = Some(self.session.said.clone());
             }
             Err(error) => {
                 self.session.lesson_key = None;
@@ -379,9 +400,14 @@ impl Doer<'_> {
 
     pub(super) fn delete_profile(&mut self, key: &str) {
         let Some(profiles) = self.profiles() else { return };
+        let page = profiles.page(key).unwrap_or_default();
         match profiles.delete(key) {
             Ok(()) => {
                 self.pupil("");
+                if page != 0 {
+                    self.links.bridge.forget(page);
+                    self.links.params.saved.pages.forget(page);
+                }
                 self.links.choices.change(|c| c.pupil.clear());
                 self.say("Deleted: nothing of it is left on this machine.");
             }

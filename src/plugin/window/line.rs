@@ -53,6 +53,8 @@ pub(super) struct Lines {
     listed: (u64, Option<Hertz>, Option<SampleTime>),
     /// The scale and the tuning that were in force then.
     page: (String, String),
+    /// The pupil in force then.
+    pupil: u32,
     replayed: Option<(u64, u64)>,
     /// Notes that sound, or sounded and are not final yet: from when to when, seconds, and what each looks like so far.
     pending: Vec<(f64, f64, Option<Kind>)>,
@@ -141,9 +143,10 @@ impl Lines {
     /// The list of notes.
     fn list(&mut self, history: &History, rate: SampleRate, view: &mut View) {
         let now = (history.taken.1, Some(view.sa), history.cleared);
-        if self.listed == now && self.page == view.page {
+        if self.listed == now && self.page == view.page && self.pupil == view.pupil {
             return;
         }
+        self.pupil = view.pupil;
         self.page.clone_from(&view.page);
         let new = usize::try_from(history.taken.1 - self.listed.0).unwrap_or(usize::MAX).min(history.notes.len());
         let band = view.band;
@@ -154,7 +157,7 @@ impl Lines {
         let dropped = view.notes.len().saturating_sub(history.notes.len());
         view.notes.drain(..dropped);
         let cleared = history.cleared.map_or(f64::NEG_INFINITY, |time| time.seconds(rate));
-        view.again = again(&view.notes, (view.sa, &view.page), cleared);
+        view.again = again(&view.notes, (view.sa, &view.page, view.pupil), cleared);
         self.listed = now;
     }
 
@@ -281,13 +284,19 @@ fn row(
         outside: note.kind == Kind::Held && note.offset.0.abs() > band.of(note.swara).0,
         sa,
         page: page.map(|page| (page.scale.clone(), page.tuning.clone())),
+        pupil: page.map_or(0, |page| page.pupil),
     }
 }
 
-/// The held notes of the last pass, from Sa, scale and tuning in force and since the page was cleared, most worth singing again.
-pub(super) fn again(rows: &[NoteRow], (sa, page): (Hertz, &(String, String)), cleared_s: f64) -> Vec<usize> {
+/// The held notes of the last pass, from Sa, scale, tuning and pupil in force and since the page was cleared, most worth singing again.
+pub(super) fn again(
+    rows: &[NoteRow],
+    (sa, page, pupil): (Hertz, &(String, String), u32),
+    cleared_s: f64,
+) -> Vec<usize> {
     let pass = rows.last().map_or(0, |row| row.note.pass);
-    let here = |row: &NoteRow| !row.under_another(sa) && row.page.as_ref().is_none_or(|of| of == page);
+    let own = |row: &NoteRow| row.page.as_ref().is_none_or(|of| of == page && row.pupil == pupil);
+    let here = |row: &NoteRow| !row.under_another(sa) && own(row);
     let counts = |row: &NoteRow| row.note.pass == pass && row.end_s > cleared_s && here(row);
     let outside = rows.iter().enumerate().filter(|(_, row)| row.outside && counts(row));
     crate::note::again(outside.map(|(i, row)| (i, &row.note)))

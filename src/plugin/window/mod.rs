@@ -61,6 +61,10 @@ pub(crate) struct Session {
     /// A line about what was just done or failed, and since when it stands.
     said: String,
     said_s: Option<f64>,
+    /// What was said of whose settings are in force: true until one is changed.
+    settings_of: Option<String>,
+    /// What was said of the text size, which depends on the window's.
+    text_size: Option<String>,
     /// Which marked moment lies beside now.
     replay: Option<u64>,
     /// The moment that the window marked and whose word is still to come.
@@ -149,6 +153,7 @@ impl NiceEguiApp for App {
         let Some(gui) = &self.gui else { return };
         let stand_alone = gui.plugin_api() == nice_plug::prelude::PluginApi::Standalone;
         let time_s = ui.input(|i| i.time);
+        act::text_size_again(&mut self.session, self.filler.view.look, ui.ctx().content_rect().size());
         self.filler.fill(&self.links, &mut self.session, (time_s, stand_alone));
         let view = &self.filler.view;
         // The canvas is cleared to these numbers as they stand.

@@ -3,6 +3,7 @@
 mod asked;
 mod drawn;
 mod pupils;
+mod tried;
 
 use super::fill::Filler;
 use super::finding::Finding;
@@ -209,7 +210,9 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     assert!((shown.line[0].time_s - (row.start_s - 0.5)).abs() < 0.006);
     assert!(filler.view.replay.as_ref().is_some_and(|r| r.line.len() > 800));
     // Under another Sa they stay in the list, and are not offered to be sung again.
-    assert!(super::line::again(&filler.view.notes, (Hertz(1.1 * filler.view.sa.0), &filler.view.page), 0.0).is_empty());
+    assert!(
+        super::line::again(&filler.view.notes, (Hertz(1.1 * filler.view.sa.0), &filler.view.page, 0), 0.0).is_empty()
+    );
     // The list as it is exported bears them too.
     let links = &instance.links;
     let lesson = export::Lesson { bridge: &links.bridge, choices: &links.choices, sa: sa(), band: links.params.band() };

@@ -129,6 +129,7 @@ fn row(note: &Note, checked: &Checked) -> NoteRow {
         bar_beat: BARS.place(note.start, rate),
         outside: note.kind == Kind::Held && note.offset.0.abs() > checked.asked.band.of(note.swara).0,
         sa: checked.asked.sa,
+        pupil: 0,
         page: None,
     }
 }

@@ -57,6 +57,39 @@ impl Teacher {
         format!("{:?}", self.instance.links.params.serialize_fields()).to_lowercase()
     }
 
+    /// Another pupil is brought back from the kept pages within a few blocks.
+    fn settles(&mut self) {
+        for _ in 0..20 {
+            self.look();
+            self.instance.links.bridge.history(|_| ());
+            let bridge = self.instance.links.bridge.clone();
+            self.instance.links.params.saved.pages.look(|pages| bridge.refresh(pages));
+        }
+    }
+
+    /// A note on Sa, and a pause.
+    fn sings(&mut self) {
+        self.instance.knobs.sa = self.instance.links.params.sa_hz();
+        let sa = self.instance.knobs.sa.0;
+        self.instance.sing(sa, 1.5, |_| {});
+        self.instance.sing(0.0, 0.7, |_| {});
+    }
+
+    /// Notes on Sa that the meter shows.
+    fn counted(&mut self) -> u32 {
+        self.settles();
+        self.filler.view.meter.first().map_or(0, |row| row.summary.notes)
+    }
+
+    /// The pupil of each page of the project, and its notes on Sa.
+    fn pages(&mut self) -> Vec<(u32, u32)> {
+        self.settles();
+        self.instance.links.params.saved.pages.look(|pages| {
+            let all = pages.kept.iter().chain(&pages.open);
+            all.map(|page| (page.key.pupil, page.meter.row(0).notes)).collect()
+        })
+    }
+
     fn pupil(&self) -> &str {
         &self.filler.view.lesson.profiles.current
     }
@@ -93,8 +126,36 @@ fn a_pupil() {
     teacher.does(Action::PupilInProject(false));
     assert!(!teacher.project().contains("kamala"), "chosen no more");
 
+    // What each sings stands on a page of their own; the project has a number for it.
+    teacher.sings();
+    assert_eq!(teacher.counted(), 1);
+    teacher.does(Action::SaveProfile("Ravi".into()));
+    assert_eq!(teacher.pupil(), "ravi");
+    assert_eq!(teacher.counted(), 0, "another pupil begins anew");
+    teacher.sings();
+    teacher.sings();
+    assert_eq!(teacher.counted(), 2);
+    for (key, counted) in [("kamala-r", 1), ("", 0), ("ravi", 2), ("kamala-r", 1)] {
+        teacher.does(Action::Choose(Chosen::Profile, key.into()));
+        assert_eq!(teacher.counted(), counted, "{key:?}");
+    }
+    assert!(!teacher.project().contains("kamala") && !teacher.project().contains("ravi"));
+
+    // A line about whose settings they are goes when one is changed.
+    teacher.does(Action::Choose(Chosen::Profile, "kamala-r".into()));
+    assert!(teacher.session.said.contains("Kamala R."));
+    teacher.does(Action::Choose(Chosen::Scale, "mela-29".into()));
+    assert!(!teacher.session.said.contains("Kamala R."), "{}", teacher.session.said);
+    teacher.does(Action::Choose(Chosen::Profile, "ravi".into()));
+    teacher.does(Action::DeleteProfile("ravi".into()));
+    teacher.does(Action::Choose(Chosen::Profile, "kamala-r".into()));
+    let pages = teacher.pages();
+    assert!(pages.iter().all(|(_, notes)| *notes != 2), "hers alone is left: {pages:?}");
+    assert!(pages.iter().any(|(_, notes)| *notes == 1), "{pages:?}");
+
     teacher.does(Action::PupilInProject(true));
     teacher.does(Action::DeleteProfile("kamala-r".into()));
+    assert!(teacher.pages().iter().all(|(pupil, _)| *pupil == 0), "{:?}", teacher.pages());
     assert!(!file.exists() && std::fs::read_dir(file.parent().unwrap()).unwrap().next().is_none());
     assert!(!teacher.project().contains("kamala"), "the name goes with the file");
     assert!(teacher.pupil().is_empty() && !teacher.filler.view.lesson.profiles.options.contains(&named));

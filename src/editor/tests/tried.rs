@@ -1,0 +1,167 @@
+//! What a new user tried, and what the window does with it.
+
+use super::super::action::{Action, Ear};
+use super::super::keys::Press;
+use super::super::sheets::Sheet;
+use super::super::view::{Device, Face, FindingView, Replay, View};
+use super::super::{Window, sample};
+use super::{SIZES, asked, click, pressing, shapes, texts};
+use egui::{Key, Shape, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+
+#[test]
+fn what_is_listened_for_is_told_at_the_button_that_began_it() {
+    for range in [false, true] {
+        let mut view = sample::normal();
+        view.finding = Some(FindingView { heard_s: Some(1.2), range, ..FindingView::default() });
+        let harness = pressing(view, Some(Sheet::Tonic), None);
+        let top = |name: &str| harness.get_by_label_contains(name).rect().top();
+        let (told, button) = (top("listening, 1.2 s"), top("That is enough"));
+        let glide = top("A comfortable Sa for a new singer");
+        assert_eq!((told > button, told > glide, button > glide), (true, range, range));
+    }
+}
+
+#[test]
+fn a_row_of_the_list_is_heard_by_enter_and_by_a_double_click() {
+    let view = View { face: Face::Checking, ..sample::note_chosen() };
+    let name = format!("{} madhya", view.notes[1].note.swara.short());
+    let mut harness = pressing(view.clone(), None, None);
+    harness.get_all_by_label(&name).next().unwrap().focus();
+    harness.run_steps(1);
+    harness.key_press(Key::Enter);
+    assert_eq!(asked(&mut harness), [Action::ShowNote(Some(1)), Action::PlayNote(1)]);
+    // Space only shows it, and puts it away.
+    harness.key_press(Key::Space);
+    assert_eq!(asked(&mut harness), [Action::ShowNote(None)]);
+    // The first press shows its line, which moves the row; the second is meant for the same note.
+    let mut harness = Harness::builder().with_size(vec2(1280.0, 900.0)).with_step_dt(0.02).build_ui_state(
+        move |ui, (window, actions): &mut (Window, Vec<Action>)| window.ui(ui, &view, actions),
+        (Window::new(), Vec::new()),
+    );
+    harness.run_steps(3);
+    let pos = harness.get_all_by_label(&name).next().unwrap().rect().center();
+    for _ in 0..2 {
+        harness.event(egui::Event::PointerMoved(pos));
+        for pressed in [true, false] {
+            let (button, modifiers) = (egui::PointerButton::Primary, egui::Modifiers::NONE);
+            harness.event(egui::Event::PointerButton { pos, button, pressed, modifiers });
+        }
+        harness.step();
+    }
+    assert_eq!(asked(&mut harness), [Action::ShowNote(Some(1)), Action::PlayNote(1)]);
+    assert_eq!(harness.state().0.memory.checking.chosen, Some(1));
+}
+
+#[test]
+fn what_hear_will_play_stands_on_it() {
+    let view = View { face: Face::Checking, ..sample::note_chosen() };
+    let row = &view.notes[1];
+    let named = super::super::again::named(row);
+    let mut harness = pressing(view.clone(), None, Some(1));
+    assert_eq!(click(&mut harness, &format!("Hear {named}")), [Action::PlayNote(1)]);
+    let mut harness = pressing(View { sounding: Some(1), ..view.clone() }, None, Some(1));
+    assert_eq!(click(&mut harness, &format!("Stop {named}")), [Action::Hush]);
+}
+
+#[test]
+fn without_sound_the_settings_open_at_the_input() {
+    for (size, nothing) in [SIZES[0], vec2(960.0, 600.0), SIZES[2]].into_iter().flat_map(|s| [(s, true), (s, false)]) {
+        let device = Some(Device { nothing, ..Device::default() });
+        let view = View { device, ..sample::normal() };
+        let mut harness = Harness::builder()
+            .with_size(size)
+            .build_ui_state(move |ui, window: &mut Window| window.ui(ui, &view, &mut Vec::new()), Window::new());
+        harness.run_steps(3);
+        harness.key_press(Key::S);
+        harness.run_steps(6);
+        let input = harness.get_by_role_and_label(egui::accesskit::Role::ComboBox, "Input");
+        assert_eq!(input.is_focused(), nothing, "{size:?}");
+        let at = input.rect();
+        let seen = at.top() > 0.1 * size.y && at.bottom() < 0.95 * size.y;
+        assert!(seen || !nothing, "{size:?}: in sight: {at:?}");
+    }
+}
+
+#[test]
+fn an_arrow_is_an_answer_or_is_answered_while_the_ear_comes_first() {
+    let mut view = sample::ear_asked();
+    view.lesson.exercise.as_mut().unwrap().asks_ear = false;
+    let mut actions = Vec::new();
+    Window::new().press(Press::Ear(Ear::Low), &view, 0.0, &mut actions);
+    assert_eq!(actions, [Action::Ear(Ear::Low)]);
+    // Each button says its key.
+    for (size, text_scale) in [(SIZES[0], 1.0), (SIZES[2], 2.0)] {
+        let mut view = sample::ear_asked();
+        view.look.text_scale = text_scale;
+        let mut found = Vec::new();
+        shapes(&mut Window::new(), &view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        for key in ["lowkey Down", "samekey 0", "highkey Up"] {
+            assert!(found.iter().any(|(text, _)| text == key), "{key}: {found:?}");
+        }
+    }
+}
+
+#[test]
+fn an_order_that_cannot_be_read_stays_to_be_mended() {
+    let mut view = sample::lesson();
+    let option = view.lesson.options.first_mut().unwrap();
+    option.typed_like = "S P S' P S".into();
+    let name = format!("{}, typed", option.name);
+    let mut harness = pressing(view, Some(Sheet::Lesson), None);
+    harness.get_by_label(&name).focus();
+    harness.run_steps(1);
+    harness.get_by_label(&name).type_text("s x p");
+    harness.run_steps(2);
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    let value = harness.get_by_label(&name).value().unwrap_or_default();
+    assert!(value.contains("s x p"), "{value}");
+    harness.get_by_label_contains("Not taken: write up to eight swaras");
+}
+
+#[test]
+fn a_comparison_shows_the_marked_instant() {
+    let line = sample::normal().line;
+    let replay = Some(Replay { time_s: 62.0, word: "good Ga".into(), line });
+    let view = View { face: Face::Teaching, replay, ..sample::normal() };
+    let mut window = Window::new();
+    let all = shapes(&mut window, &view, (SIZES[2], 1.0));
+    let middle = window.memory.face_area.center().x;
+    let upright = |shape: &Shape| match shape {
+        Shape::LineSegment { points: [a, b], .. } => (a.x - b.x).abs() < 0.1 && (a.x - middle).abs() < 2.0,
+        _ => false,
+    };
+    assert!(all.iter().any(|clipped| upright(&clipped.shape)));
+}
+
+#[test]
+fn about_the_stand_alone_app_there_is_no_project() {
+    let mut view = View { device: Some(Device::default()), ..sample::lesson() };
+    view.lesson.profiles.current = "one".into();
+    let harness = pressing(view.clone(), Some(Sheet::Lesson), None);
+    assert!(harness.query_by_label_contains("project").is_none());
+    harness.get_by_label_contains("The next start is with this pupil");
+    view.device = None;
+    pressing(view, Some(Sheet::Lesson), None).get_by_label_contains("The project remembers");
+}
+
+#[test]
+fn the_frame_of_a_low_button_stands_clear_of_its_letters() {
+    let view = View { lesson: sample::lesson().lesson, ..sample::normal() };
+    for size in [SIZES[0], vec2(960.0, 600.0), SIZES[2]] {
+        let all = shapes(&mut Window::new(), &view, (size, 1.0));
+        let mut found = Vec::new();
+        all.iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        let word = found.iter().find(|(text, _)| text == "Pause").unwrap().1;
+        let frame = all.iter().find_map(|clipped| match &clipped.shape {
+            Shape::Rect(r) if r.rect.contains_rect(word.shrink(1.0)) && r.rect.height() < word.height() * 2.0 => {
+                Some(r.rect)
+            }
+            _ => None,
+        });
+        let frame = frame.unwrap();
+        assert!(frame.height() >= word.height() + 2.0, "{size:?}: {frame:?} {word:?}");
+    }
+}
