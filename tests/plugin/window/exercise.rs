@@ -92,12 +92,13 @@ fn keys() {
     assert!(edge(&stage.display) == without, "no sheet lies open any more");
     stage.sing_off(45.0);
     stage.answers("Up", UP, 1);
-    // While the answer stands, what is sung is not asked about; N puts it away, and the next note is.
-    stage.sing_off(-45.0);
+    // One note has one answer; the next is asked about, after N or without it.
     stage.counts_nothing("Down while the answer stands", DOWN);
     stage.counts_nothing("N", letter('n'));
     stage.sing_off(-45.0);
     stage.answers("Down", DOWN, 2);
+    stage.sing_off(45.0);
+    stage.answers("Up again", UP, 3);
     stage.counts_nothing("N", letter('n'));
     // While it pauses, nothing is asked about.
     stage.counts_nothing("P", letter('p'));
@@ -105,7 +106,7 @@ fn keys() {
     stage.counts_nothing("0 in the pause", letter('0'));
     stage.counts_nothing("P again", letter('p'));
     stage.sing_off(0.0);
-    stage.answers("0", letter('0'), 3);
+    stage.answers("0", letter('0'), 4);
     stage.host.close();
     stage.singer.play(&mut stage.host, 0.5);
     assert!(stage.idle.is_empty(), "keys without effect: {:?}", stage.idle);
