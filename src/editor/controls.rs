@@ -324,7 +324,7 @@ const LEFT_OUT: [Part; 7] = [
 /// What the drone's button is called: it is as wide as the wider, so that nothing beside it moves.
 const DRONE_ON: &str = "Drone on";
 const DRONE_OFF: &str = "Drone off";
-/// What rounding to pixels may add to a button's width, points.
+/// What rounding to pixels may add to the width of the drone's button, and to that of all others, points.
 const SPARE: f32 = 3.0;
 
 /// How the drone's button is named, whether it is lit, and what its hover says: on is what sounds.
@@ -397,7 +397,7 @@ pub fn footer(
     let more = word(MORE) + pad + gap;
     let mut out: &[Part] = &[];
     for (i, part) in LEFT_OUT.iter().enumerate() {
-        if needed + if out.is_empty() { 0.0 } else { more } <= full {
+        if needed + SPARE + if out.is_empty() { 0.0 } else { more } <= full {
             break;
         }
         needed -= width_of(*part);

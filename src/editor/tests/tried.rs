@@ -165,3 +165,17 @@ fn the_frame_of_a_low_button_stands_clear_of_its_letters() {
         assert!(frame.height() >= word.height() + 2.0, "{size:?}: {frame:?} {word:?}");
     }
 }
+
+#[test]
+fn the_bar_of_buttons_is_one_line_whatever_they_say() {
+    for size in [SIZES[0], SIZES[1], vec2(960.0, 600.0), SIZES[2]] {
+        let mut found = Vec::new();
+        let view = sample::extreme();
+        shapes(&mut Window::new(), &view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        let level = |word: &str| found.iter().rfind(|(text, _)| text == word).map(|(_, at)| at.center().y);
+        let bar = level("Freeze").unwrap();
+        for word in ["Drone waits", "Not counting", "Settings", "More"] {
+            assert!(level(word).is_none_or(|y| (y - bar).abs() < 3.0), "{size:?} {word}: {found:?}");
+        }
+    }
+}
