@@ -6,18 +6,18 @@
 use super::bridge::{Bridge, LinePoint, Mark};
 use super::choices::Choices;
 use super::markers;
+use super::state::PageKey;
 use crate::note::{Band, Kind, Note, again};
 use crate::pitch::F0Frame;
-use crate::swara::{self, SwaraReading};
+use crate::swara::{self, Scale, SwaraReading, Tuning};
+use crate::take::csv::Beside;
 use crate::take::report::MarkRow;
 use crate::take::run::same_sa;
 use crate::take::{Asked, Heard, Report, TakeError, csv as take_csv, html, write};
 use crate::units::{Cents, Decibels, Hertz};
 use std::path::PathBuf;
+use std::sync::Arc;
 use time::OffsetDateTime;
-
-/// Bar and beat of each note, where the host gave them.
-type Places = Vec<Option<(i64, i64)>>;
 
 /// What is written out.
 pub struct Lesson<'a> {
@@ -62,9 +62,10 @@ impl Lesson<'_> {
         })
     }
 
-    /// The lesson in the form of a take, and bar and beat of each note. The statistics are those of the page in force: of
+    /// The lesson in the form of a take, and what is known beside each note. The statistics are those of the page in force: of
     /// what was sung since this Sa, scale and tuning were set.
-    fn heard(&self, asked: &Asked) -> Option<(Heard, Places)> {
+    fn heard(&self, asked: &Asked) -> Option<(Heard, Vec<Beside>)> {
+        let page = self.choices.page_key(self.sa);
         let meter = self.bridge.page_meter((self.sa, self.choices.look(|c| c.setup.page)));
         let warnings = self.bridge.live().snapshot.map_or_else(Vec::new, |s| s.faults.told());
         self.bridge.history(|history| {
@@ -73,17 +74,32 @@ impl Lesson<'_> {
             let frames = history.line.iter().map(|point| reading(point, asked)).collect();
             let notes = history.notes.iter().copied().collect();
             let measured_from = history.measured_from.iter().copied().collect();
-            let places = history.notes.iter().map(|note| history.bar_beat(note.start)).collect();
-            Some((Heard { rate, seconds, frames, notes, measured_from, meter, octave: None, warnings }, places))
+            let beside = |(note, of): (&Note, &Option<Arc<PageKey>>)| Beside {
+                place: history.bar_beat(note.start),
+                others: of.as_ref().map_or_else(Vec::new, |of| others(of, &page)),
+            };
+            let beside = history.notes.iter().zip(&history.pages).map(beside).collect();
+            Some((Heard { rate, seconds, frames, notes, measured_from, meter, octave: None, warnings }, beside))
         })
     }
 
-    fn known(&self) -> Result<(Asked, Heard, Places), TakeError> {
+    fn known(&self) -> Result<(Asked, Heard, Vec<Beside>), TakeError> {
         let asked = self.asked();
-        let (heard, places) =
+        let (heard, beside) =
             self.heard(&asked).ok_or(TakeError::Usage("nothing was heard yet: sing first, then save".into()))?;
-        Ok((asked, heard, places))
+        Ok((asked, heard, beside))
     }
+}
+
+/// What was chosen for a note's page and is not for the one in force, in the words of the window's list. No name of a pupil:
+/// a report is passed on.
+fn others(of: &PageKey, now: &PageKey) -> Vec<String> {
+    let scale = || Scale::parse(&of.scale).map_or_else(|_| of.scale.clone(), |scale| scale.title());
+    let tuning = || Tuning::from_name(&of.tuning).map_or_else(|_| of.tuning.clone(), |tuning| tuning.title());
+    let pupil = (of.pupil != now.pupil).then(|| "other pupil".to_owned());
+    let scale = (of.scale != now.scale).then(|| format!("other raga: {}", scale()));
+    let tuning = (of.tuning != now.tuning).then(|| format!("other tuning: {}", tuning()));
+    pupil.into_iter().chain(scale).chain(tuning).collect()
 }
 
 fn reading(point: &LinePoint, asked: &Asked) -> SwaraReading {
@@ -117,10 +133,10 @@ pub fn csv(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
 /// # Errors
 /// Nothing heard yet.
 pub fn table(lesson: &Lesson<'_>) -> Result<Vec<u8>, TakeError> {
-    let (_, heard, places) = lesson.known()?;
+    let (_, heard, beside) = lesson.known()?;
     let mut text = Vec::new();
     // Memory takes all that is written.
-    let _ = take_csv::lesson_notes(&heard, &places, &mut text);
+    let _ = take_csv::lesson_notes(&heard, &beside, &mut text);
     Ok(text)
 }
 
@@ -140,11 +156,17 @@ pub fn report(lesson: &Lesson<'_>) -> Result<PathBuf, TakeError> {
 /// # Errors
 /// Nothing heard yet.
 pub fn page(lesson: &Lesson<'_>) -> Result<String, TakeError> {
-    let (asked, heard, _) = lesson.known()?;
+    let (asked, heard, beside) = lesson.known()?;
     let mut report = Report::new("Lesson", &heard, &asked);
     report.tool = "Achala";
     report.saved = Some(stamp(OffsetDateTime::now_utc()));
-    report.worth = Some(worth(&heard, &asked));
+    let cleared = lesson.bridge.history(|history| history.cleared);
+    let counts = |i: usize| beside.get(i).is_some_and(|b| b.others.is_empty());
+    let kept = |note: &Note| cleared.is_none_or(|cleared| note.end > cleared);
+    report.worth = Some(worth(&heard, &asked, |i, note| counts(i) && kept(note)));
+    for (note, beside) in report.notes.iter_mut().zip(beside) {
+        note.others = beside.others;
+    }
     report.marks = lesson.bridge.history(|history| {
         let row = |mark: &Mark| MarkRow { time_s: mark.time.seconds(heard.rate), word: mark.word.clone() };
         history.marks.iter().map(row).collect()
@@ -158,12 +180,12 @@ fn stamp(at: OffsetDateTime) -> String {
     format!("{year}-{month:02}-{day:02} {:02}:{:02} UTC", at.hour(), at.minute())
 }
 
-/// The notes most worth singing again of all that was sung from the Sa in force.
-fn worth(heard: &Heard, asked: &Asked) -> Vec<usize> {
+/// The notes most worth singing again of all that was sung from the Sa in force and `counts`: the window's.
+fn worth(heard: &Heard, asked: &Asked, counts: impl Fn(usize, &Note) -> bool) -> Vec<usize> {
     let all = heard.notes.iter().zip(&heard.measured_from).enumerate();
-    let outside = all.filter(|(_, (note, sa))| {
+    let outside = all.filter(|(i, (note, sa))| {
         let off = note.offset.0.abs() > asked.band.of(note.swara).0;
-        note.kind == Kind::Held && off && same_sa(**sa, asked.sa)
+        note.kind == Kind::Held && off && same_sa(**sa, asked.sa) && counts(*i, note)
     });
     again(outside.map(|(i, (note, _))| (i, note)))
 }

@@ -59,18 +59,34 @@ pub fn notes(heard: &Heard, sa: Hertz, out: &mut dyn Write) -> io::Result<()> {
     Ok(())
 }
 
-/// The same of a lesson, with three more columns: `bar` and `beat` of a host's timeline at each note's start, from 1 (empty
-/// where it stood), and `sa_hz`, the Sa that the note was measured from, which the beats are against. `places`: in the order of the notes.
+/// What a lesson knows of a note beside its judgement.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Beside {
+    /// Bar and beat of its start, from 1, where the host gave them.
+    pub place: Option<(i64, i64)>,
+    /// Another raga, tuning or pupil than the one in force, each in a few words.
+    pub others: Vec<String>,
+}
+
+/// The same of a lesson, with four more columns: `bar` and `beat` of a host's timeline at each note's start, from 1 (empty
+/// where it stood); `sa_hz`, the Sa that the note was measured from, which the beats are against; and `other`, what raga,
+/// tuning or pupil was chosen where it is not the one of now. `beside`: in the order of the notes.
 ///
 /// # Errors
 /// Those of `out`.
-pub fn lesson_notes(heard: &Heard, places: &[Option<(i64, i64)>], out: &mut dyn Write) -> io::Result<()> {
-    writeln!(out, "{NOTES_HEADER},bar,beat,sa_hz")?;
-    for ((note, sa), place) in heard.notes.iter().zip(&heard.measured_from).zip(places) {
+pub fn lesson_notes(heard: &Heard, beside: &[Beside], out: &mut dyn Write) -> io::Result<()> {
+    writeln!(out, "{NOTES_HEADER},bar,beat,sa_hz,other")?;
+    for ((note, sa), Beside { place, others }) in heard.notes.iter().zip(&heard.measured_from).zip(beside) {
         let place = place.map_or_else(|| ",".to_owned(), |(bar, beat)| format!("{bar},{beat}"));
-        writeln!(out, "{},{place},{:.2}", note_line(note, heard.rate, *sa), sa.0)?;
+        let others = quoted(&others.join("; "));
+        writeln!(out, "{},{place},{:.2},{others}", note_line(note, heard.rate, *sa), sa.0)?;
     }
     Ok(())
+}
+
+/// A field that may hold a raga's own name, as RFC 4180 asks.
+fn quoted(text: &str) -> String {
+    if text.contains([',', '"', '\n', '\r']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.to_owned() }
 }
 
 /// The word for a kind, as in the `kind` column.
@@ -208,8 +224,11 @@ mod tests {
 
     #[test]
     fn a_lessons_note_says_the_sa_that_it_was_measured_from() {
-        let table = lines(|out| lesson_notes(&heard(), &[Some((3, 2)), None], out));
-        assert!(table[0].ends_with(",bar,beat,sa_hz"), "{}", table[0]);
-        assert!(table[1].ends_with(",3,2,200.00") && table[2].ends_with(",,,220.00"), "{table:?}");
+        let here = Beside { place: Some((3, 2)), others: Vec::new() };
+        let there = Beside { place: None, others: vec!["other pupil".into(), "other raga: Mine, \"old\"".into()] };
+        let table = lines(|out| lesson_notes(&heard(), &[here, there], out));
+        assert!(table[0].ends_with(",bar,beat,sa_hz,other"), "{}", table[0]);
+        assert!(table[1].ends_with(",3,2,200.00,"), "{table:?}");
+        assert!(table[2].ends_with(",,,220.00,\"other pupil; other raga: Mine, \"\"old\"\"\""), "{table:?}");
     }
 }

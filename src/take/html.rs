@@ -83,6 +83,8 @@ struct Page<'a> {
     columns: Columns,
     /// Whether a note was sung from another Sa.
     moved: bool,
+    /// Whether one was sung with another raga, tuning or pupil chosen.
+    elsewhere: bool,
     /// Held notes that the swaras' figures count.
     counted: u32,
     /// Whether the tables were written beside the page.
@@ -123,7 +125,6 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
     let held: Vec<NoteView> = (1..).zip(&report.notes).filter_map(|(line, note)| note_view(line, note)).collect();
     let any = |says: fn(&NoteView) -> bool| held.iter().any(says);
     let columns = Columns { drift: any(|n| n.drift.is_some()), waver: any(|n| n.waver.is_some()) };
-    let moved = any(|n| n.from.is_some());
     let page = Page {
         report,
         remarks: report.remarks(),
@@ -134,7 +135,8 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         held,
         marks: report.marks.iter().map(|m| (plot::clock(m.time_s), m.word.as_str())).collect(),
         columns,
-        moved,
+        moved: report.held().1 > 0,
+        elsewhere: report.elsewhere() > 0,
         counted: report.counted(),
         files_beside: report.tool == TAKE_CHECKER,
         few: report.swaras.iter().any(|row| row.notes > 0 && row.percent().is_none()),
@@ -263,7 +265,11 @@ fn note_view(line: usize, note: &NoteRow) -> Option<NoteView> {
         }),
         in_tune: percent(judged.in_tune_share),
         steady: format!("{:.1}", judged.longest_steady_s),
-        from: note.under_another_sa.then(|| plot::from_sa(Hertz(note.sa_hz))),
+        from: {
+            let sa = note.under_another_sa.then(|| plot::from_sa(Hertz(note.sa_hz)));
+            let told: Vec<String> = sa.into_iter().chain(note.others.iter().cloned()).collect();
+            (!told.is_empty()).then(|| told.join(", "))
+        },
     })
 }
 

@@ -148,6 +148,10 @@ pub struct NoteRow {
     pub sa_hz: f64,
     /// Whether that is another than the Sa in `against`: the swaras' figures leave the note out.
     pub under_another_sa: bool,
+    /// Of a lesson: what else was in force as it was sung and is not in `against`, each in a few words (another raga, tuning
+    /// or pupil). The swaras' figures leave such a note out too.
+    #[serde(skip)]
+    pub others: Vec<String>,
     /// The judgement of a held note.
     pub judged: Option<Judged>,
 }
@@ -237,6 +241,12 @@ impl Report {
         (held().count(), held().filter(|n| n.under_another_sa).count())
     }
 
+    /// How many notes were held with another raga, tuning or pupil chosen.
+    #[must_use]
+    pub fn elsewhere(&self) -> usize {
+        self.notes.iter().filter(|n| n.judged.is_some() && !n.others.is_empty()).count()
+    }
+
     /// Held notes that the swaras' figures count.
     #[must_use]
     pub fn counted(&self) -> u32 {
@@ -274,7 +284,15 @@ impl Report {
                  sung time and the swaras' figures leave {them} out"
             )
         });
-        let said = octave.into_iter().chain(found).chain(moved).chain(several);
+        let elsewhere = self.elsewhere();
+        let elsewhere = (elsewhere > 0).then(|| {
+            let (were, beside, them) = if elsewhere == 1 { ("was", "it", "it") } else { ("were", "each", "them") };
+            format!(
+                "{elsewhere} of {held} held notes {were} sung with another raga, tuning or pupil chosen, which stands beside \
+                 {beside}; the sung time and the swaras' figures leave {them} out"
+            )
+        });
+        let said = octave.into_iter().chain(found).chain(moved).chain(elsewhere).chain(several);
         said.chain(self.warnings.iter().cloned()).collect()
     }
 
@@ -309,6 +327,7 @@ impl NoteRow {
             kind: kind_word(note.kind),
             sa_hz: sa.0,
             under_another_sa: !same_sa(sa, asked.sa),
+            others: Vec::new(),
             judged: (note.kind == Kind::Held).then_some(Judged {
                 cents: note.offset.0,
                 drift_cents_per_s: note.drift_per_s,

@@ -141,6 +141,23 @@ fn a_pupil() {
     }
     assert!(!teacher.project().contains("kamala") && !teacher.project().contains("ravi"));
 
+    // Her report says which notes are another's, names nobody, and does not point her to them.
+    let ours = |teacher: &Teacher| {
+        let links = &teacher.instance.links;
+        let (sa, band) = (links.params.sa_hz(), links.params.band());
+        let lesson = export::Lesson { bridge: &links.bridge, choices: &links.choices, sa, band };
+        (export::page(&lesson).unwrap(), String::from_utf8(export::table(&lesson).unwrap()).unwrap())
+    };
+    let (page, table) = ours(&teacher);
+    assert!(page.contains("2 of 3 held notes were sung with another raga, tuning or pupil chosen"), "{page}");
+    assert_eq!(page.matches("<small>other pupil</small>").count(), 2);
+    assert!(page.contains("Sung with what stands above for") && !page.to_lowercase().contains("ravi"));
+    assert_eq!(table.lines().filter(|line| line.ends_with(",other pupil")).count(), 2, "{table}");
+    teacher.does(Action::Choose(Chosen::Scale, "twelve".into()));
+    let (page, _) = ours(&teacher);
+    assert_eq!(page.matches("other raga: 15 Mayamalavagowla (Agni chakra)</small>").count(), 3);
+    teacher.does(Action::Choose(Chosen::Scale, "mela-15".into()));
+
     // A line about whose settings they are goes when one is changed.
     teacher.does(Action::Choose(Chosen::Profile, "kamala-r".into()));
     assert!(teacher.session.said.contains("Kamala R."));
