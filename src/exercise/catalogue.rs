@@ -88,14 +88,17 @@ pub const EXERCISES: &[Exercise] = &[
             Setting {
                 key: keys::MINUTES,
                 name: "Goal",
-                values: Values::Named(&[
-                    ("2", "2 minutes steady"),
-                    ("0.5", "half a minute steady"),
-                    ("1", "1 minute steady"),
-                    ("3", "3 minutes steady"),
-                    ("5", "5 minutes steady"),
-                    ("10", "10 minutes steady"),
-                ]),
+                values: Values::Ranked(
+                    &[
+                        ("0.5", "half a minute steady"),
+                        ("1", "1 minute steady"),
+                        ("2", "2 minutes steady"),
+                        ("3", "3 minutes steady"),
+                        ("5", "5 minutes steady"),
+                        ("10", "10 minutes steady"),
+                    ],
+                    "2",
+                ),
             },
             Setting {
                 key: keys::STEADY,
@@ -147,12 +150,15 @@ pub const EXERCISES: &[Exercise] = &[
             Setting {
                 key: keys::HOLD,
                 name: "Hold each",
-                values: Values::Named(&[("2", "2 s"), ("1", "1 s"), ("4", "4 s"), ("8", "8 s")]),
+                values: Values::Ranked(&[("1", "1 s"), ("2", "2 s"), ("4", "4 s"), ("8", "8 s")], "2"),
             },
             Setting {
                 key: keys::READY,
                 name: "Ready after",
-                values: Values::Named(&[("3", "3 good rounds in a row"), ("2", "2 in a row"), ("5", "5 in a row")]),
+                values: Values::Ranked(
+                    &[("2", "2 good rounds in a row"), ("3", "3 in a row"), ("5", "5 in a row")],
+                    "3",
+                ),
             },
         ],
     },

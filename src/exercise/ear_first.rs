@@ -5,6 +5,7 @@
 
 use super::folded;
 use crate::note::{Advice, Expected, Kind, Note};
+use crate::swara::Step;
 use crate::units::Cents;
 
 /// The exercise as a teacher sets it.
@@ -55,6 +56,8 @@ pub struct EarState {
     pub answered: Option<EarAnswer>,
     /// The note's offset, cents; `None` until the answer is given: the meter stays hidden.
     pub shown: Option<Cents>,
+    /// Which swara that is off: where any may be sung, the singer need not know which one it was taken for.
+    pub of: Option<Step>,
     /// Whether the last answer was right.
     pub right: Option<bool>,
     /// Answers given.
@@ -75,7 +78,7 @@ impl EarState {
 #[derive(Debug, Clone, Copy)]
 pub struct EarFirst {
     table: EarTable,
-    hidden: Option<Cents>,
+    hidden: Option<(Cents, Step)>,
     state: EarState,
 }
 
@@ -95,8 +98,10 @@ impl EarFirst {
             self.state.no_answer = early.map(|_| why).or(self.state.no_answer);
             return None;
         }
-        let offset = self.table.swara.map_or(note.offset, |swara| folded(note.cents.0, &swara));
-        self.hidden = Some(offset);
+        let sung = (note.offset, Step { swara: note.swara, sthayi: note.sthayi });
+        let asked =
+            |swara: Expected| (folded(note.cents.0, &swara), Step { swara: swara.target.swara, sthayi: swara.sthayi });
+        self.hidden = Some(self.table.swara.map_or(sung, asked));
         (self.state.asking, self.state.shown, self.state.right, self.state.no_answer) = (true, None, None, None);
         self.answer(early?)
     }
@@ -116,7 +121,7 @@ impl EarFirst {
 
     /// Takes the singer's answer; whether it was right, `None` if nothing was asked.
     pub fn answer(&mut self, answer: EarAnswer) -> Option<bool> {
-        let offset = self.hidden.take()?;
+        let (offset, of) = self.hidden.take()?;
         let truth = match Advice::of(offset, self.table.band) {
             Advice::Up => EarAnswer::Low,
             Advice::Stay => EarAnswer::Same,
@@ -126,7 +131,7 @@ impl EarFirst {
         self.state.answers = self.state.answers.saturating_add(1);
         self.state.right_answers = self.state.right_answers.saturating_add(u32::from(right));
         (self.state.asking, self.state.shown, self.state.right) = (false, Some(offset), Some(right));
-        self.state.answered = Some(answer);
+        (self.state.answered, self.state.of) = (Some(answer), Some(of));
         Some(right)
     }
 

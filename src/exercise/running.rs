@@ -447,7 +447,8 @@ mod tests {
         assert_eq!((ear.settled(), ear.settled()), (Some(true), None), "counted once");
         let shown = ear.progress();
         assert!(!shown.hides && shown.stands, "{shown:?}");
-        assert_eq!(shown.told, "You said low, and so it was: 40 cents low.");
+        assert_eq!(shown.call, "Sa: 40 cents low", "which swara it was, too");
+        assert_eq!(shown.told, "You said low, and so it was: Sa, 40 cents low.");
         // A note begun right after the answer is the next one, and is asked about.
         sung.hear(&mut ear, 0.3, None);
         sung.hear(&mut ear, 0.05, Some(0.0));
@@ -458,7 +459,7 @@ mod tests {
         assert!(ear.progress().asks);
         ear.answer(EarAnswer::Low);
         assert_eq!(ear.settled(), Some(false));
-        assert_eq!(ear.progress().told, "You said low; it was 30 cents high.", "both stand beside one another");
+        assert_eq!(ear.progress().told, "You said low; it was Sa, 30 cents high.", "both stand beside one another");
         // A key goes on at once.
         assert!(ear.progress().stands && ear.skip() && !ear.skip());
         assert!(ear.progress().hides && ear.progress().told.is_empty());

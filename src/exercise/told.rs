@@ -9,6 +9,7 @@ use super::{
 };
 use super::{Split, Unsettled};
 use crate::note::{Advice, Expected};
+use crate::swara::Step;
 use crate::units::{Cents, num};
 
 /// Said beside a rest that is due (what to do follows the advice on voice care of the US National Institute on Deafness
@@ -18,9 +19,13 @@ if that stays, see a doctor.";
 
 /// A swara as it is spoken: "Sa", "tara Sa", "R2".
 fn name(swara: &Expected) -> String {
-    let fixed = matches!(swara.target.swara.short(), "S" | "P");
-    let plain = if fixed { swara.target.swara.syllable() } else { swara.target.swara.short() };
-    if swara.sthayi.0 == 0 { plain.to_owned() } else { format!("{} {plain}", swara.sthayi.name()) }
+    step_name(Step { swara: swara.target.swara, sthayi: swara.sthayi })
+}
+
+fn step_name(step: Step) -> String {
+    let fixed = matches!(step.swara.short(), "S" | "P");
+    let plain = if fixed { step.swara.syllable() } else { step.swara.short() };
+    if step.sthayi.0 == 0 { plain.to_owned() } else { format!("{} {plain}", step.sthayi.name()) }
 }
 
 /// Whole cents without a sign.
@@ -189,7 +194,8 @@ fn none(why: NoAnswer, table: &EarTable) -> String {
 /// `stands`: an answer stands before the singer; `answerable`: the note that sounds may be answered already.
 pub(super) fn ear_first(state: &EarState, table: &EarTable, (stands, answerable): (bool, bool)) -> Progress {
     let swara = table.swara.map_or_else(|| "a swara".to_owned(), |s| name(&s));
-    let was = || state.shown.map_or_else(String::new, |offset| format!("It was {}", off(offset, table.band)));
+    let of = state.of.map_or_else(String::new, step_name);
+    let was = || state.shown.map_or_else(String::new, |offset| format!("{of}: {}", off(offset, table.band)));
     let (call, now) = match state.early {
         _ if stands => (was(), format!("Sing {swara} again when you like: the answer stands until then, or until N.")),
         _ if state.asking => (
@@ -202,10 +208,10 @@ pub(super) fn ear_first(state: &EarState, table: &EarTable, (stands, answerable)
     let now = state.no_answer.map_or(now, |why| none(why, table));
     let told = match (state.shown, state.right, state.answered) {
         (Some(offset), Some(true), Some(answer)) => {
-            format!("You said {}, and so it was: {}.", word(answer), off(offset, table.band))
+            format!("You said {}, and so it was: {of}, {}.", word(answer), off(offset, table.band))
         }
         (Some(offset), Some(false), Some(answer)) => {
-            format!("You said {}; it was {}.", word(answer), off(offset, table.band))
+            format!("You said {}; it was {of}, {}.", word(answer), off(offset, table.band))
         }
         _ => String::new(),
     };
