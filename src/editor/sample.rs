@@ -296,6 +296,7 @@ pub(super) fn extreme() -> View {
         }),
         about: "one swara, held steady, toward a goal in minutes; rests belong to it".into(),
         pupil_in_project: true,
+        pupil_changed: false,
         profiles: choice(&["A pupil"]),
         pupil_drone: Some(Cents(-13.0)),
     };

@@ -8,7 +8,7 @@ use super::keys::{KEYS, Press};
 use super::look::Look;
 use super::raga::{Search, raga};
 use super::view::{Knob, LookChoice, View};
-use super::{drone, exercise, field, nudge, sight, tonic, words};
+use super::{drone, exercise, field, fonts, nudge, sight, tonic, words};
 use egui::text::{CCursor, CCursorRange};
 use egui::text_edit::TextEditState;
 use egui::{ComboBox, Grid, RichText, ScrollArea, Slider, TextEdit, Ui};
@@ -411,6 +411,14 @@ fn lesson(ui: &mut Ui, look: &Look, view: &View, typing: &mut Typing, actions: &
     });
     if lesson.profiles.current.is_empty() {
         return;
+    }
+    let name = lesson.profiles.label();
+    if lesson.pupil_changed {
+        let word = fonts::shown(ui.ctx(), &format!("Keep what was changed for {name}")).into_owned();
+        let hover = "the pupil's file has what was kept last: with another pupil, or at the next start, that is back";
+        if ui.button(word).on_hover_text(hover).clicked() {
+            actions.push(Action::SaveProfile(name.to_owned()));
+        }
     }
     let mut remembered = lesson.pupil_in_project;
     // About the stand-alone app there is no project.

@@ -295,6 +295,8 @@ pub struct LessonView {
     pub profiles: Choice,
     /// Whether the project remembers whose profile is in force.
     pub pupil_in_project: bool,
+    /// Whether what is set is not what that profile keeps.
+    pub pupil_changed: bool,
     /// The strongest tones of a drone that nobody told of.
     pub drone: Tones,
     /// Its Sa against ours, where they tell it, cents.

@@ -68,6 +68,21 @@ pub struct Settings {
     pub follow_octave: bool,
 }
 
+impl Settings {
+    /// Whether two are the same to a hundredth of what the knobs show: a file keeps rounded figures.
+    #[must_use]
+    pub fn same(&self, other: &Self) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() < 0.01;
+        let sa = (self.sa.note, self.sa.octave) == (other.sa.note, other.sa.octave)
+            && near(self.sa.trim_cents, other.sa.trim_cents);
+        let band = near(self.band.fixed.0, other.band.fixed.0) && near(self.band.others.0, other.band.others.0);
+        let nudges = self.nudges.iter().zip(other.nudges).all(|(a, b)| near(*a, b));
+        let numbers = near(self.concert_pitch, other.concert_pitch) && near(self.goal_minutes, other.goal_minutes);
+        let named = (&self.scale, &self.tuning, &self.exercises) == (&other.scale, &other.tuning, &other.exercises);
+        sa && band && nudges && numbers && named && self.follow_octave == other.follow_octave
+    }
+}
+
 impl Profile {
     /// A profile of this name.
     #[must_use]

@@ -108,6 +108,8 @@ pub(super) fn choices(links: &Links, session: &mut Session, view: &mut View) {
         pupil.clone()
     };
     let key = (chosen.exercises.clone(), chosen.goal_minutes.to_bits(), pupil, links.choices.look(|c| c.setup.page));
+    // The knobs may be turned without a choice being made.
+    view.lesson.pupil_changed = changed(links, session);
     if session.lesson_key.as_ref() == Some(&key) {
         return;
     }
@@ -135,12 +137,12 @@ pub(super) fn choices(links: &Links, session: &mut Session, view: &mut View) {
     };
     lesson.options = exercise.settings.iter().map(option).collect();
     let mut options = vec![(String::new(), "no pupil".to_owned())];
-    session.ear = None;
+    (session.ear, session.kept) = (None, None);
     match Profiles::of_user() {
         Ok(profiles) => {
             let (found, wrong) = profiles.list();
             options.extend(found);
-            session.ear = profiles.load(&key.2).ok().map(|profile| profile.ear);
+            (session.ear, session.kept) = profiles.load(&key.2).ok().map(|p| (p.ear, p.settings)).unzip();
             if let Some(error) = wrong.first() {
                 session.say(&error.to_string());
             }
@@ -150,6 +152,28 @@ pub(super) fn choices(links: &Links, session: &mut Session, view: &mut View) {
     lesson.profiles = Choice { current: key.2.clone(), options };
     lesson.pupil_in_project = !chosen.pupil.is_empty();
     session.lesson_key = Some(key);
+    view.lesson.pupil_changed = changed(links, session);
+}
+
+/// What is set now, as a pupil's file keeps it.
+fn settings(links: &Links) -> Settings {
+    let (chosen, params) = (links.choices.chosen(), &links.params);
+    Settings {
+        sa: params.sa_knobs(),
+        concert_pitch: f64::from(params.concert_pitch.value()),
+        scale: chosen.scale,
+        tuning: chosen.tuning,
+        nudges: chosen.nudges,
+        band: params.band(),
+        goal_minutes: chosen.goal_minutes,
+        exercises: chosen.exercises,
+        follow_octave: params.follow_octave.value(),
+    }
+}
+
+/// Whether what is set differs from what the file of the pupil in force keeps.
+fn changed(links: &Links, session: &Session) -> bool {
+    session.kept.as_ref().is_some_and(|kept| !kept.same(&settings(links)))
 }
 
 /// The number of a pupil's pages of statistics; 0 where nobody is chosen, or the file cannot be read, which is said.
@@ -334,19 +358,7 @@ impl Doer<'_> {
     }
 
     pub(super) fn save_profile(&mut self, name: &str) {
-        let chosen = self.links.choices.chosen();
-        let params = &self.links.params;
-        let settings = Settings {
-            sa: params.sa_knobs(),
-            concert_pitch: f64::from(params.concert_pitch.value()),
-            scale: chosen.scale,
-            tuning: chosen.tuning,
-            nudges: chosen.nudges,
-            band: params.band(),
-            goal_minutes: chosen.goal_minutes,
-            exercises: chosen.exercises,
-            follow_octave: params.follow_octave.value(),
-        };
+        let settings = settings(self.links);
         let Some(profiles) = self.profiles() else { return };
         match profiles.save(&Profile::new(name, settings)) {
             Ok(key) => {
@@ -360,8 +372,13 @@ impl Doer<'_> {
     }
 
     pub(super) fn load_profile(&mut self, key: &str) {
+        let before = self.view.lesson.profiles.label();
+        let left = changed(self.links, self.session).then(|| format!("What was changed for {before} was not kept."));
         if key.is_empty() {
             self.pupil("");
+            if let Some(left) = left {
+                self.say(&left);
+            }
             return;
         }
         if self.stuck("What a pupil has set") {
@@ -373,7 +390,8 @@ impl Doer<'_> {
             Ok(profile) => {
                 self.apply(&profile.settings);
                 self.pupil(key);
-                self.say(&format!("The settings are those of {}.", profile.name));
+                let left = left.map_or_else(String::new, |left| format!(" {left}"));
+                self.say(&format!("The settings are those of {}.{left}", profile.name));
                 self.session.settings_of = Some(self.session.said.clone());
             }
             Err(error) => {

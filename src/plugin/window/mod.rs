@@ -22,6 +22,7 @@ use crate::shell::bridge::{Bridge, Command, Under};
 use crate::shell::choices::Choices;
 use crate::shell::kept::Keeper;
 use crate::shell::params::AchalaParams;
+use crate::shell::profiles::Settings;
 use crate::shell::state::EarRecord;
 use crate::swara::Swara;
 use crate::units::{Hertz, SampleTime};
@@ -86,6 +87,8 @@ pub(crate) struct Session {
     lesson_key: Option<LessonKey>,
     /// What the ear of the pupil in force heard right.
     ear: Option<EarRecord>,
+    /// What that pupil's file keeps.
+    kept: Option<Settings>,
     /// When the page was cleared that is in force, window's clock, and which one that was.
     cleared: Option<(f64, Under)>,
     own: Own,

@@ -121,6 +121,23 @@ fn a_pupil() {
     assert_eq!(teacher.instance.links.choices.chosen().scale, "mela-15");
     assert!(!teacher.project().contains("kamala"), "nor when her settings are loaded");
 
+    // What is changed meanwhile is not lost without a word, and is kept under the same name.
+    assert!(!teacher.filler.view.lesson.pupil_changed);
+    let higher = sa().up(Cents(300.0));
+    teacher.does(Action::AdoptSa(higher));
+    teacher.look();
+    assert!(teacher.filler.view.lesson.pupil_changed);
+    teacher.does(Action::Choose(Chosen::Profile, "kamala-r".into()));
+    assert!(teacher.session.said.contains("What was changed for Kamala R. was not kept."), "{}", teacher.session.said);
+    assert_eq!(teacher.instance.links.params.sa_knobs(), hers);
+    teacher.look();
+    assert!(!teacher.filler.view.lesson.pupil_changed);
+    teacher.does(Action::AdoptSa(higher));
+    teacher.does(Action::SaveProfile("Kamala R.".into()));
+    assert!(!teacher.filler.view.lesson.pupil_changed);
+    teacher.does(Action::AdoptSa(sa()));
+    teacher.does(Action::SaveProfile("Kamala R.".into()));
+
     teacher.does(Action::PupilInProject(true));
     assert!(teacher.project().contains("kamala-r"), "chosen: {}", teacher.project());
     teacher.does(Action::PupilInProject(false));
