@@ -224,6 +224,14 @@ fn share_width(ui: &Ui, look: &Look, size: f32) -> f32 {
     column(ui, look, "100 % in", size)
 }
 
+/// What the longest of the words needs that say under what else a note was sung.
+fn others_width(ui: &Ui, look: &Look, view: &View, list: &[usize]) -> f32 {
+    let told = |row: &NoteRow| view.others_of(row).into_iter().map(|(short, _)| short).collect::<Vec<_>>().join(", ");
+    let rows = list.iter().filter_map(|i| view.notes.get(*i));
+    let longest = rows.map(told).max_by_key(|text| text.chars().count()).unwrap_or_default();
+    column(ui, look, &longest, look.body().size)
+}
+
 /// What all columns need at least, points: as much as their longest.
 fn needed(ui: &Ui, look: &Look, view: &View, list: &[usize], (size, bars, others): (f32, bool, bool)) -> f32 {
     let rows = || list.iter().filter_map(|i| view.notes.get(*i));
@@ -287,7 +295,10 @@ fn notes(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), memory: &mut C
     // Bar and beat, and the time, each in its place.
     let bars = list.iter().any(|i| view.notes.get(*i).is_some_and(|row| row.bar_beat.is_some()));
     let all = 5 + usize::from(others) + usize::from(bars);
-    let each = ui.available_width() / all as f32 - ui.spacing().item_spacing.x;
+    // What a note was sung under has the width of its words: the others share what that leaves.
+    let widest = if others { others_width(ui, look, view, &list) } else { 0.0 };
+    let shared = (ui.available_width() - widest) / (all - usize::from(others)) as f32;
+    let each = shared - ui.spacing().item_spacing.x;
     let each = if each >= look.u(LEAST_COLUMN) { each * COLUMN_SHARE } else { 0.0 };
     let size = if each > 0.0 { look.far_up_to(17.0) } else { look.body().size };
     // Where they have no room, the less important columns go: the share, then how long it was held.
@@ -349,7 +360,12 @@ fn notes(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), memory: &mut C
                 if !short.is_empty() {
                     let quiet = if chosen { on_lit } else { look.quiet };
                     let text = RichText::new(short.join(", ")).color(quiet);
-                    ui.add(egui::Label::new(text).truncate()).on_hover_text(told.join("\n"));
+                    let label = egui::Label::new(text).truncate();
+                    // A column is as wide as it was: without a width of its own the first long row would stay cut.
+                    let room = if each > 0.0 { widest } else { ui.available_width() };
+                    let place = vec2(room, ui.spacing().interact_size.y);
+                    let layout = egui::Layout::left_to_right(egui::Align::Center);
+                    ui.allocate_ui_with_layout(place, layout, |ui| ui.add(label).on_hover_text(told.join("\n")));
                 }
                 ui.end_row();
             }

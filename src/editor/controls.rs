@@ -51,7 +51,14 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
         }
         ui.add_space(look.u(8.0));
         let hz = format!("{:.1} Hz", view.sa.0);
-        let name = RichText::new(format!("Sa {}", view.tonic)).strong().size(size);
+        // The share that was judged always stands beside the score: before it is left out, the kattai is.
+        let whole = format!("Sa {}", view.tonic);
+        let wide = |text: &str| ui.painter().layout_no_wrap(text.to_owned(), look.words(size), look.ink).size().x;
+        let (tuning, judged) = (tuning(ui, view), judged(view).unwrap_or_default());
+        let gaps = 4.0 * ui.spacing().item_spacing.x + 2.0 * ui.spacing().button_padding.x;
+        let needed = [&whole, &tuning, &judged].iter().map(|text| wide(text)).sum::<f32>() + look.u(LEAST_RAGA) + gaps;
+        let short = whole.split(" \u{b7} ").next().filter(|_| needed > ui.available_width()).unwrap_or(&whole);
+        let name = RichText::new(short).strong().size(size);
         let tonic = ui.add(Button::new(name).frame_when_inactive(false));
         if tonic
             .on_hover_text(format!("madhya Sa at {hz}: find it, or shift it to Ma and back\n{}", words::about_sa()))
@@ -63,15 +70,25 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
     });
 }
 
-/// Raga, tuning and the share judged, in what is left of the header's one line: the raga's name is shortened before anything is
-/// pushed out.
-fn belongs(ui: &mut Ui, look: &Look, view: &View, size: f32) {
-    let gap = ui.spacing().item_spacing.x;
+/// The tuning's name, and whether a target was moved from it.
+fn tuning(ui: &Ui, view: &View) -> String {
     let mut tuning = fonts::shown(ui.ctx(), view.tuning.label()).into_owned();
     if view.nudges.iter().any(|cents| *cents != 0.0) {
         tuning.push_str(", nudged");
     }
-    let judged = view.judged_share.map(|share| format!("{:.0} % judged", share * 100.0));
+    tuning
+}
+
+/// How much of the sung time was judged.
+fn judged(view: &View) -> Option<String> {
+    view.judged_share.map(|share| format!("{:.0} % judged", share * 100.0))
+}
+
+/// Raga, tuning and the share judged, in what is left of the header's one line: the raga's name is shortened before anything is
+/// pushed out.
+fn belongs(ui: &mut Ui, look: &Look, view: &View, size: f32) {
+    let gap = ui.spacing().item_spacing.x;
+    let (tuning, judged) = (tuning(ui, view), judged(view));
     let width = |text: &str, points: f32| {
         ui.painter().layout_no_wrap(text.to_owned(), look.words(points), look.quiet).size().x.ceil() + gap
     };
@@ -222,7 +239,9 @@ pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, a
         Some((view.said.clone(), anew.or(back)))
     };
     let Some((text, ask)) = shown else { return };
-    let more = (troubles.len() > 1).then(|| format!("and {} more", troubles.len() - 1));
+    // A line about what was just done stands in nobody's place but that of the one whose button it bears.
+    let told = usize::from(view.said.is_empty() || ask.is_some());
+    let more = Some(troubles.len().saturating_sub(told)).filter(|n| *n > 0).map(|n| format!("and {n} more"));
     let text = fonts::shown(ui.ctx(), &text);
     let buttons = [ask.as_ref().map(|(word, _)| word.as_ref()), more.as_deref()];
     match (said(ui, look, (&text, view.said.is_empty()), buttons), ask) {

@@ -114,10 +114,14 @@ pub fn now(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Readout)
     let spoken = spoken(view, readout);
     let response = ui.interact(area, ui.scope_id().with("now"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &spoken));
-    if let Some(named) = &readout.named {
+    if let Some(named) = readout.named.as_ref().filter(|_| listening(view).is_none()) {
         hint(ui, look, (&response, area), &words::letter(named));
     }
     let painter = ui.painter().with_clip_rect(area.intersect(ui.clip_rect()));
+    if let Some(text) = listening(view) {
+        exercise::call(&painter, area, look, &text);
+        return;
+    }
     let letter = letter_area(area);
     let rest = Rect::from_min_max(pos2(letter.right() + look.p(14.0), area.top()), area.max);
     let Some(named) = readout.named else {
@@ -233,6 +237,14 @@ fn quiet(painter: &Painter, area: Rect, look: &Look, view: &View) {
     write(painter, (at, Align2::CENTER_BOTTOM), text, ink, area.width());
 }
 
+/// What is listened for while Sa is being found. Whoever sings to say what Sa is must not be told how far off the Sa is that is to go.
+fn listening(view: &View) -> Option<String> {
+    let finding = view.finding.as_ref().filter(|_| !view.trouble.host_silent)?;
+    let whole = finding.heard_s?.floor();
+    let what = if finding.range { "Glide down, and up again" } else { "Listening for Sa" };
+    Some(format!("{what}: {whole:.0} s"))
+}
+
 /// The exercise that asks for something, where sound can come in at all.
 fn asked(view: &View) -> Option<&ExerciseView> {
     let deaf = view.unheard_hz.is_some() || view.trouble.host_silent;
@@ -262,6 +274,9 @@ fn waiting(view: &View) -> String {
 
 /// The same for assistive technology.
 fn spoken(view: &View, readout: &Readout) -> String {
+    if let Some(text) = listening(view) {
+        return text;
+    }
     let Some(named) = readout.named else { return asked(view).map_or_else(|| waiting(view), exercise::spoken) };
     let half = view.band.of(named.swara);
     let way = words::way(Advice::of(named.offset, half));

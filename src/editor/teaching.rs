@@ -312,7 +312,14 @@ fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: 
             ));
         }
     });
-    ui.horizontal_wrapped(|ui| other_end(ui, look, view, actions));
+    ui.horizontal_wrapped(|ui| {
+        // Whose page of the meter is counted on: a lesson with another pupil begins with choosing them.
+        let pupil = &view.lesson.profiles;
+        if !pupil.current.is_empty() {
+            ui.label(fonts::shown(ui.ctx(), &format!("Pupil: {}", pupil.label())).as_ref());
+        }
+        other_end(ui, look, view, actions);
+    });
 }
 
 /// What is known of the other end of the line: its faults, and the drone that sounds there.
@@ -327,12 +334,19 @@ fn other_end(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
     } else if trouble.dropouts {
         "The sound drops out"
     } else if trouble.clipped {
-        "The input clips"
+        "The input is too loud and clips"
     } else {
         words::way_here(view)
     };
-    let heard = if trouble.host_silent { "no sound comes".to_owned() } else { words::line(&view.faults) };
-    let text = format!("{now}: {heard}");
+    let counted = view.faults.counted();
+    let text = if trouble.host_silent {
+        format!("{now}: no sound comes")
+    } else if wrong && counted.is_empty() {
+        // What is wrong now and leaves no count behind: that there is no fault would gainsay it.
+        format!("{now}.")
+    } else {
+        format!("{now}: {}", words::line(&view.faults))
+    };
     let hover = "what a call, a cable or a noise gate did since listening began: it is not the voice's doing";
     ui.label(RichText::new(text).color(if wrong { look.ink } else { look.quiet })).on_hover_text(hover);
     let Some(cents) = view.lesson.pupil_drone else { return };

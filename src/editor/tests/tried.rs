@@ -179,3 +179,103 @@ fn the_bar_of_buttons_is_one_line_whatever_they_say() {
         }
     }
 }
+
+#[test]
+fn who_sings_to_say_what_sa_is_is_not_told_how_far_off_it_is() {
+    let mut view = sample::normal();
+    view.finding = Some(FindingView { heard_s: Some(2.7), ..FindingView::default() });
+    let said = |view: &View, size| {
+        let mut found = Vec::new();
+        shapes(&mut Window::new(), view, (size, 1.0)).iter().for_each(|s| texts(&s.shape, &mut found));
+        found.into_iter().map(|(text, _)| text).collect::<Vec<_>>()
+    };
+    for size in SIZES {
+        let words = said(&view, size);
+        assert!(words.iter().any(|text| text == "Listening for Sa: 2 s"), "{size:?} {words:?}");
+        assert!(
+            words.iter().all(|text| !["stay", "up", "down", "cents"].contains(&text.as_str())),
+            "{size:?} {words:?}"
+        );
+    }
+    pressing(view.clone(), None, None).get_by_label("Listening for Sa: 2 s");
+    view.finding = Some(FindingView { heard_s: Some(2.7), range: true, ..FindingView::default() });
+    pressing(view.clone(), None, None).get_by_label("Glide down, and up again: 2 s");
+    // It is over: the voice is judged again.
+    view.finding = Some(FindingView::default());
+    assert!(said(&view, SIZES[2]).iter().any(|text| text == "stay"));
+}
+
+#[test]
+fn an_input_that_clips_is_not_called_faultless() {
+    let mut view = View { face: Face::Teaching, ..sample::normal() };
+    view.trouble.clipped = true;
+    let harness = pressing(view.clone(), None, None);
+    harness.get_by_label("The input is too loud and clips.");
+    assert!(harness.query_by_label_contains("no fault heard").is_none());
+    // A line about what was just done hides it: that there is more is said.
+    view.said = "Text size 100 %.".into();
+    pressing(view, None, None).get_by_label("and 1 more");
+}
+
+#[test]
+fn whose_page_is_counted_on_stands_on_the_teaching_face() {
+    let mut view = View { face: Face::Teaching, ..sample::normal() };
+    assert!(pressing(view.clone(), None, None).query_by_label_contains("Pupil:").is_none());
+    view.lesson.profiles.current = "divya".into();
+    view.lesson.profiles.options = vec![(String::new(), "no pupil".into()), ("divya".into(), "Divya".into())];
+    pressing(view, None, None).get_by_label("Pupil: Divya");
+}
+
+#[test]
+fn what_was_changed_for_a_pupil_is_kept_by_one_press() {
+    let mut view = sample::lesson();
+    let name = "Keep what was changed for A pupil";
+    assert!(pressing(view.clone(), Some(Sheet::Lesson), None).query_by_label(name).is_none());
+    view.lesson.pupil_changed = true;
+    let mut harness = pressing(view, Some(Sheet::Lesson), None);
+    assert_eq!(click(&mut harness, name), [Action::SaveProfile("A pupil".into())]);
+}
+
+#[test]
+fn the_share_that_was_judged_stands_beside_the_score_whatever_the_text_size() {
+    let mut view = sample::normal();
+    view.tonic = "C3 +18.1 c \u{b7} 1 kattai".into();
+    view.scale.current = "15 Mayamalavagowla (Agni chakra)".into();
+    for (size, text_scale) in
+        [(SIZES[0], 1.0), (vec2(960.0, 600.0), 1.5), (vec2(960.0, 640.0), 2.0), (SIZES[2], 2.0), (SIZES[2], 1.0)]
+    {
+        view.look.text_scale = text_scale;
+        let mut found = Vec::new();
+        shapes(&mut Window::new(), &view, (size, 1.0)).iter().for_each(|s| texts(&s.shape, &mut found));
+        let right = |name: &str| found.iter().find(|(text, _)| text == name).map(|(_, at)| at.right());
+        let share = right("71 % judged").unwrap_or_else(|| panic!("{size:?} {text_scale}: {found:?}"));
+        assert!(share <= size.x, "{size:?} {text_scale}: {share}");
+        // Where there is room the kattai stands there too.
+        let whole = right("Sa C3 +18.1 c \u{b7} 1 kattai").is_some();
+        assert!(whole || text_scale > 1.0, "{size:?} {text_scale}");
+        assert!(whole || right("Sa C3 +18.1 c").is_some(), "{size:?} {text_scale}");
+    }
+}
+
+#[test]
+fn under_what_else_a_note_was_sung_is_not_cut_where_the_list_has_room() {
+    let mut view = View { face: Face::Checking, ..sample::normal() };
+    for row in view.notes.iter_mut().take(6) {
+        (row.page, row.pupil) = (Some(("other".into(), view.page.1.clone())), 7);
+    }
+    for (size, chosen) in [(vec2(960.0, 600.0), None), (SIZES[2], None), (SIZES[2], Some(0)), (SIZES[3], None)] {
+        let mut window = Window::new();
+        window.memory.checking.chosen = chosen;
+        let (mut whole, mut cut) = (0, 0);
+        for clipped in shapes(&mut window, &view, (size, 1.0)) {
+            if let Shape::Text(text) = &clipped.shape
+                && text.galley.text().starts_with("other pupil")
+            {
+                let at = text.galley.rect.translate(text.pos.to_vec2());
+                let fits = !text.galley.elided && at.right() <= clipped.clip_rect.right().min(size.x) + 1.5;
+                (whole, cut) = (whole + i32::from(fits), cut + i32::from(!fits));
+            }
+        }
+        assert!(whole >= 2 && cut == 0, "{size:?} {chosen:?}: {whole} whole, {cut} cut");
+    }
+}
