@@ -203,6 +203,8 @@ pub enum Action {
     Ear(Ear),
     /// The project keeps the statistics, or leaves them out.
     KeepStatistics(bool),
+    /// The stand-alone app sends the voice to the loudspeakers, or keeps it from them.
+    SendVoice(bool),
     /// The project remembers whose profile is in force, or does not.
     PupilInProject(bool),
     /// Keep the settings in force as a pupil's profile of this name.

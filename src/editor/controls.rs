@@ -7,7 +7,7 @@ use super::action::{Action, Chosen, Field};
 use super::fonts;
 use super::keys::Press;
 use super::look::Look;
-use super::view::{Choice, DroneTo, Face, Knob, View};
+use super::view::{Choice, DroneTo, Face, Knob, NoteRow, View};
 use super::words;
 use egui::{Button, ComboBox, Response, RichText, Slider, Ui};
 use std::borrow::Cow;
@@ -34,6 +34,11 @@ const MOST_MORE: &str = "and 10 more";
 const SMALL_PAD: f32 = 0.7;
 /// The least room for words beside the banner's buttons, units.
 const LEAST_WORDS: f32 = 420.0;
+
+/// So many notes, held so long within so many seconds, and so far off, are no slip: a semitone is another swara (our choice).
+const BEYOND_NOTES: usize = 3;
+const BEYOND_S: (f64, f64) = (0.3, 60.0);
+const BEYOND_CENTS: f64 = 100.0;
 
 /// The header: tonic, scale and tuning on the left, the faces on the right.
 pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
@@ -190,6 +195,13 @@ pub fn troubles(view: &View) -> Vec<Remark> {
             format!("The held notes on Sa or Pa all lie some {:.0} cents {side}: is Sa set too {set}?", shift.0.abs());
         out.push((text, Some(("Move Sa there".into(), Action::AdoptSa(view.sa.up(shift))))));
     }
+    if !view.hides() && beyond(view) {
+        let text = format!(
+            "Held notes lie a semitone or more from every swara of {}: is the raga set? (key S)",
+            view.scale.label()
+        );
+        out.push((text, None));
+    }
     if let Some(cents) = view.lesson.pupil_drone.filter(|cents| cents.0.abs() > words::DRONE_APART_CENTS) {
         let text = format!("A drone sounds there whose Sa is {} cents from ours.", words::signed(cents));
         out.push((text, Some(("Take its Sa".into(), Action::AdoptSa(view.sa.up(cents))))));
@@ -203,6 +215,17 @@ pub fn troubles(view: &View) -> Vec<Remark> {
         out.push(("The drone is in the main output: a recording in real time contains it.".to_owned(), None));
     }
     out
+}
+
+/// Whether of late so many held notes lie so far from every swara of the scale in force that another one is sung.
+fn beyond(view: &View) -> bool {
+    let now = view.notes.iter().rev().take_while(|row| view.now_s - row.end_s < BEYOND_S.1);
+    let own = |row: &&NoteRow| {
+        let same = row.page.as_ref().is_none_or(|page| *page == view.page && row.pupil == view.pupil);
+        same && !row.under_another(view.sa)
+    };
+    let far = |row: &&NoteRow| row.end_s - row.start_s >= BEYOND_S.0 && row.note.offset.0.abs() >= BEYOND_CENTS;
+    now.filter(own).filter(far).count() >= BEYOND_NOTES
 }
 
 /// The word on the button that undoes a Sa that was taken from the sound at once.

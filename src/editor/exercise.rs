@@ -7,6 +7,7 @@ use super::action::{Action, Chosen, Ear, Run};
 use super::controls::{choice, small};
 use super::field::{entered, field};
 use super::look::{Look, fitting, paragraph, write, write_wrapped};
+use super::singing;
 use super::view::{ExerciseOption, ExerciseView, Face, LessonView, View};
 use egui::{Align2, Button, Label, Painter, Rect, RichText, TextEdit, Ui, UiBuilder, vec2};
 
@@ -210,15 +211,22 @@ pub fn ear_first(ui: &mut Ui, area: Rect, look: &Look, view: &View, actions: &mu
     let Some(running) = &view.lesson.exercise else { return };
     let area = area.shrink(look.u(14.0));
     let (top, bottom) = area.split_top_bottom_at_y(area.top() + area.height() * 0.4);
+    // Nothing is asked of a singer whom nobody hears.
+    if let Some(why) = singing::deaf(view) {
+        call(ui.painter(), top, look, &why);
+        return;
+    }
     call(ui.painter(), top, look, &running.call);
     let (middle, bottom) = bottom.split_top_bottom_at_y(bottom.top() + bottom.height() * 0.4);
+    // It is read from where one sings.
+    let size = look.far.max(look.u(17.0));
     if !running.asks_ear {
         let lines = format!("{} The meter comes after your answer.", running.now);
-        paragraph(ui, middle, RichText::new(lines).size(look.u(17.0)));
+        paragraph(ui, middle, RichText::new(lines).size(size));
         return;
     }
     // The question stands in the large place.
-    paragraph(ui, middle, RichText::new(&running.now).size(look.u(17.0)));
+    paragraph(ui, middle, RichText::new(&running.now).size(size));
     ui.scope_builder(UiBuilder::new().max_rect(bottom), |ui| {
         ui.horizontal_wrapped(|ui| {
             ui.spacing_mut().item_spacing = vec2(look.u(16.0), look.u(8.0));

@@ -263,6 +263,7 @@ pub(super) fn extreme() -> View {
         input: choice(&["A microphone with a name that goes on and on and on"]),
         nothing: true,
         anew: false,
+        sends_voice: false,
     });
     view.judged_share = Some(0.0);
     view.notes = (0..2000u32).map(|i| note(i, Swara::D3, -2, -599.0)).collect();

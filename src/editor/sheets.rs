@@ -207,6 +207,11 @@ fn settings(
         let input = choice(ui, "Input", (&device.input, Chosen::InputDevice), actions);
         // Where no sound comes in, that is what the settings are opened for.
         leads = (fresh && device.nothing).then_some(input.id);
+        let mut sends = device.sends_voice;
+        let hover = "with headphones only: over loudspeakers it comes back into the microphone and howls";
+        if ui.checkbox(&mut sends, "Send my voice to the loudspeakers").on_hover_text(hover).changed() {
+            actions.push(Action::SendVoice(sends));
+        }
     }
     ui.separator();
     for knob in view.knobs.iter().filter(|knob| !is_sa(knob) && stands(view, knob)) {

@@ -247,16 +247,22 @@ fn listening(view: &View) -> Option<String> {
 
 /// The exercise that asks for something, where sound can come in at all.
 fn asked(view: &View) -> Option<&ExerciseView> {
-    let deaf = view.unheard_hz.is_some() || view.trouble.host_silent;
-    view.lesson.exercise.as_ref().filter(|_| !deaf)
+    view.lesson.exercise.as_ref().filter(|_| deaf(view).is_none())
+}
+
+/// Why nothing at all can be heard, in words.
+pub fn deaf(view: &View) -> Option<String> {
+    if view.unheard_hz.is_some() {
+        Some("the voice passes unheard at this sample rate".to_owned())
+    } else {
+        view.trouble.host_silent.then(|| format!("the {}", controls::stopped(view)))
+    }
 }
 
 /// What the window waits for, or what sounds instead, in words.
 fn waiting(view: &View) -> String {
-    if view.unheard_hz.is_some() {
-        "the voice passes unheard at this sample rate".to_owned()
-    } else if view.trouble.host_silent {
-        format!("the {}", controls::stopped(view))
+    if let Some(text) = deaf(view) {
+        text
     } else if view.device.as_ref().is_some_and(|d| d.nothing) {
         "no sound comes in: the inputs are in Settings".to_owned()
     } else if view.level.0 > SOUND_DB && view.machine {

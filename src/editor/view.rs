@@ -149,6 +149,8 @@ pub struct Device {
     pub nothing: bool,
     /// The app was started anew from its own window, and goes on with its lesson.
     pub anew: bool,
+    /// The voice is sent to the loudspeakers.
+    pub sends_voice: bool,
 }
 
 /// What may be wrong with the sound that comes in; several at once are possible.

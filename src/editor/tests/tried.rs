@@ -279,3 +279,53 @@ fn under_what_else_a_note_was_sung_is_not_cut_where_the_list_has_room() {
         assert!(whole >= 2 && cut == 0, "{size:?} {chosen:?}: {whole} whole, {cut} cut");
     }
 }
+
+#[test]
+fn ones_own_voice_is_asked_for_beside_the_input_and_stands_as_it_is() {
+    let name = "Send my voice to the loudspeakers";
+    let mut view = sample::normal();
+    assert!(pressing(view.clone(), Some(Sheet::Settings), None).query_by_label(name).is_none(), "a host does that");
+    for sends_voice in [false, true] {
+        view.device = Some(Device { sends_voice, ..Device::default() });
+        let mut harness = pressing(view.clone(), Some(Sheet::Settings), None);
+        // It may lie below what is seen: the keyboard comes to it.
+        harness.get_by_label(name).focus();
+        harness.run_steps(2);
+        harness.key_press(Key::Enter);
+        assert_eq!(asked(&mut harness), [Action::SendVoice(!sends_voice)]);
+    }
+}
+
+#[test]
+fn ear_first_asks_nothing_where_no_sound_comes() {
+    let mut view = sample::ear_asked();
+    view.trouble.host_silent = true;
+    let mut found = Vec::new();
+    shapes(&mut Window::new(), &view, (SIZES[2], 1.0)).iter().for_each(|s| texts(&s.shape, &mut found));
+    assert!(found.iter().any(|(text, _)| text == "the host has stopped sending audio"), "{found:?}");
+    assert!(!found.iter().any(|(text, _)| text.starts_with("Low, same")), "{found:?}");
+}
+
+#[test]
+fn who_sings_what_the_scale_lacks_is_asked_about_the_raga() {
+    let mut view = sample::normal();
+    let told =
+        |view: &View| super::super::controls::troubles(view).iter().any(|(text, _)| text.contains("is the raga set?"));
+    assert!(!told(&view));
+    let last = view.notes.len() - 1;
+    for i in [last - 4, last - 2, last] {
+        assert!(!told(&view));
+        view.notes[i].note.offset = crate::units::Cents(-317.0);
+        view.now_s = view.notes[last].end_s + 1.0;
+    }
+    assert!(told(&view));
+    // Neither a minute later nor in another raga, nor where nothing that tells the pitch may be seen.
+    assert!(!told(&View { now_s: view.now_s + 60.0, ..view.clone() }));
+    let mut other = view.clone();
+    for row in &mut other.notes {
+        row.page = Some(("other".into(), "other".into()));
+    }
+    assert!(!told(&other));
+    view.lesson = sample::ear_asked().lesson;
+    assert!(view.hides() && !told(&view));
+}

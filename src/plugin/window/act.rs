@@ -128,6 +128,7 @@ impl Doer<'_> {
             Action::ExerciseOption { option, value } => self.option(&option, value),
             Action::Ear(ear) => self.ear(ear),
             Action::KeepStatistics(on) => self.links.choices.change(|c| c.keep_statistics = on),
+            Action::SendVoice(on) => self.send_voice(on),
             Action::PupilInProject(on) => self.remember_pupil(on),
             Action::SaveProfile(name) => self.save_profile(&name),
             Action::DeleteProfile(key) => self.delete_profile(&key),
@@ -178,6 +179,16 @@ impl Doer<'_> {
         self.session.say(words);
     }
 
+    fn send_voice(&mut self, on: bool) {
+        let done = if on { "Your voice is sent on." } else { "Your voice is kept from the loudspeakers." };
+        if self.links.bridge.ask(Command::Monitor(on)) {
+            self.session.monitor = on;
+            self.say(done);
+        } else {
+            self.say_silent();
+        }
+    }
+
     fn ask(&mut self, command: Command, done: &str) {
         if self.links.bridge.ask(command) {
             if !done.is_empty() {
@@ -221,14 +232,6 @@ impl Doer<'_> {
             },
             Chosen::Stringing => choices.change(|c| drone::restring(key, c)),
             Chosen::DroneKind => choices.change(|c| key.clone_into(&mut c.drone_kind)),
-            Chosen::InputDevice if key == "hear" => {
-                self.session.monitor = !self.session.monitor;
-                let on = self.session.monitor;
-                self.ask(
-                    Command::Monitor(on),
-                    if on { "Your voice is sent on." } else { "Your voice is kept from the loudspeakers." },
-                );
-            }
             // The list's first line may stand for no input at all.
             Chosen::InputDevice => self.start_anew(Some(key).filter(|key| !key.is_empty())),
             Chosen::Exercise => lesson::select(self.links, key),

@@ -277,7 +277,7 @@ impl Filler {
         if stand_alone {
             let anew = links.keeper.as_ref().is_some_and(|keeper| keeper.lesson().is_some());
             let nothing = self.heard_s.map_or(time_s > NOTHING_YET_S, |heard| time_s - heard > NOTHING_S);
-            device(&mut self.view, nothing, anew);
+            device(&mut self.view, (nothing, anew), session.monitor);
         }
     }
 
@@ -368,7 +368,7 @@ fn at(row: &NoteRow, until_s: f64) -> Current {
 }
 
 /// The stand-alone app's input as it was started with.
-fn device(view: &mut View, nothing: bool, anew: bool) {
+fn device(view: &mut View, (nothing, anew): (bool, bool), sends_voice: bool) {
     let device = view.device.get_or_insert_with(|| {
         let mut options: Vec<(String, String)> =
             crate::shell::device::inputs().into_iter().map(|name| (name.clone(), name)).collect();
@@ -376,11 +376,9 @@ fn device(view: &mut View, nothing: bool, anew: bool) {
         if current.is_empty() {
             options.insert(0, (String::new(), "no input is open".to_owned()));
         }
-        let hear = "Send my voice to the loudspeakers, or keep it from them (may howl)";
-        options.push(("hear".to_owned(), hear.to_owned()));
-        Device { input: Choice { current, options }, nothing, anew }
+        Device { input: Choice { current, options }, nothing, anew, sends_voice }
     });
-    device.nothing = nothing;
+    (device.nothing, device.sends_voice) = (nothing, sends_voice);
 }
 
 fn knobs_of(params: &AchalaParams, view: &mut View) {

@@ -92,7 +92,12 @@ fn of_estimate(estimate: &TonicEstimate, now: Hertz, a4: Hertz) -> FindingView {
     let offer = |sa: Hertz, reason: &str| Offer { sa, name: name(sa, a4), reason: reason.to_owned() };
     let best = estimate.sure();
     let (told, offers): (String, Vec<Offer>) = match (best, estimate.octave) {
-        (Some(sa), Octave::Sung) => (format!("Sa is {}: taken over.", name(sa, a4)), vec![offer(sa, "as it was sung")]),
+        (Some(sa), Octave::Sung) => {
+            // Only who has gone back may want it again.
+            let left = sa.cents_above(now).is_none_or(|apart| apart.0.abs() >= KNOB_CENTS);
+            let offers = left.then(|| offer(sa, "as it was sung")).into_iter().collect();
+            (format!("Sa is {}: taken over.", name(sa, a4)), offers)
+        }
         (Some(sa), Octave::FromRange) => {
             ("Sa was found; its register is likely, not certain.".to_owned(), vec![offer(sa, "from the range")])
         }

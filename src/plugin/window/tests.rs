@@ -468,6 +468,15 @@ fn a_note_is_played_as_long_as_asked_and_sa_is_taken_from_the_voice() {
     let adopted = session.adopt.expect("a voice that holds Sa says its octave too");
     assert!((adopted.cents_above(sa()).unwrap().0 - 130.0).abs() < 2.0, "{adopted:?}");
     assert!(filler.view.finding.as_ref().is_some_and(|f| f.told.contains("taken over")));
+    // What is taken over is not offered once more; it is to whoever has gone back.
+    assert_eq!(filler.view.finding.as_ref().unwrap().offers.len(), 1, "the knobs are still to be turned");
+    let gui = inproc_host::context::willing();
+    let (links, view, ctx) = (&instance.links, &filler.view, egui::Context::default());
+    let time_s = instance.seconds();
+    super::act::Doer { links, session: &mut session, gui: &gui, view, ctx, time_s }
+        .act(crate::editor::action::Action::AdoptSa(adopted));
+    filler.fill(&instance.links, &mut session, (time_s, false));
+    assert!(filler.view.finding.as_ref().unwrap().offers.is_empty());
 }
 
 #[test]
