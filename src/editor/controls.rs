@@ -160,14 +160,6 @@ pub fn troubles(view: &View) -> Vec<Remark> {
         };
         out.push((format!("The {}: {what}.", stopped(view)), anew.clone()));
     }
-    if view.drone.silent_after_reopen {
-        let text = match &view.device {
-            Some(device) if device.anew => "The drone waits since the sound was started again.",
-            Some(_) => "The drone waits: it was on when the app was closed.",
-            None => "The drone waits: it starts with the transport.",
-        };
-        out.push((text.to_owned(), Some(("Start it now".into(), Action::WakeDrone))));
-    }
     if view.device.as_ref().is_some_and(|d| d.nothing) {
         out.push((
             "No sound comes in: if you are singing, choose another input in Settings, or start the sound again."
@@ -185,6 +177,15 @@ pub fn troubles(view: &View) -> Vec<Remark> {
     say(t.gated, "A noise gate cuts the note: it is not the voice.");
     say(t.dropouts, "The sound drops out on its way here: the gaps are not the voice's.");
     say(!view.listening, "Listening is off: notes are shown, not counted.");
+    // Its own button says that it waits: what is wrong with the sound and what keeps the voice from being judged comes before.
+    if view.drone.silent_after_reopen {
+        let text = match &view.device {
+            Some(device) if device.anew => "The drone waits since the sound was started again.",
+            Some(_) => "The drone waits: it was on when the app was closed.",
+            None => "The drone waits: it starts with the transport.",
+        };
+        out.push((text.to_owned(), Some(("Start it now".into(), Action::WakeDrone))));
+    }
     if let Some((text, follows)) = &view.octave {
         let ask = if *follows { "Take the stated octave" } else { "Follow it" };
         out.push((text.clone(), Some((ask.into(), Action::FollowOctave(!follows)))));
@@ -246,7 +247,8 @@ pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, a
     // Without sound nothing can be sung: the way out comes before the caution.
     let dead = view.trouble.host_silent && view.device.is_some();
     if !view.caution_read && view.said.is_empty() && !dead {
-        if said(ui, look, (words::CAUTION, false), [Some("Understood"), None]) == Some(0) {
+        let does = "puts this line away";
+        if said(ui, look, (words::CAUTION, false), [Some("Understood"), None], does) == Some(0) {
             actions.push(Action::CautionRead);
         }
         return;
@@ -267,7 +269,9 @@ pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, a
     let more = Some(troubles.len().saturating_sub(told)).filter(|n| *n > 0).map(|n| format!("and {n} more"));
     let text = fonts::shown(ui.ctx(), &text);
     let buttons = [ask.as_ref().map(|(word, _)| word.as_ref()), more.as_deref()];
-    match (said(ui, look, (&text, view.said.is_empty()), buttons), ask) {
+    let does =
+        if view.said.is_empty() || dead { "what can be done about it" } else { "Sa is again what it was before" };
+    match (said(ui, look, (&text, view.said.is_empty()), buttons, does), ask) {
         (Some(0), Some((_, action))) => actions.push(action),
         (Some(_), _) => presses.push(Press::State),
         (None, _) => {}
@@ -275,8 +279,14 @@ pub fn banner(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>, a
 }
 
 /// Words with their button and the one that tells of more, which stand in the right lower corner whatever the words are; which
-/// of the two was pressed.
-fn said(ui: &mut Ui, look: &Look, (text, wrong): (&str, bool), buttons: [Option<&str>; 2]) -> Option<usize> {
+/// of the two was pressed. `does`: what the first of them does.
+fn said(
+    ui: &mut Ui,
+    look: &Look,
+    (text, wrong): (&str, bool),
+    buttons: [Option<&str>; 2],
+    does: &str,
+) -> Option<usize> {
     let (gap, pad) = (ui.spacing().item_spacing.x, ui.spacing().button_padding);
     let button = look.words(look.far_up_to(17.0));
     let size_of = |word: &str| {
@@ -308,8 +318,7 @@ fn said(ui: &mut Ui, look: &Look, (text, wrong): (&str, bool), buttons: [Option<
     super::look::paragraph(ui, words, RichText::new(text).font(font));
     let mut pressed = None;
     let places = [all.right() - more.x - gap, all.right()];
-    let first = if wrong { "what can be done about it" } else { "puts this line away" };
-    let hovers = [first, "key I: all that wants a word"];
+    let hovers = [does, "key I: all that wants a word"];
     for (i, ((word, right), hover)) in buttons.into_iter().zip(places).zip(hovers).enumerate() {
         let Some(word) = word else { continue };
         let size = own.filter(|_| i == 0).unwrap_or(more);

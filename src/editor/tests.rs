@@ -941,11 +941,11 @@ fn the_banners_button_stays_where_it_is_whatever_the_words_are() {
     let short = place_of(&view, "Start it now");
     view.device = Some(super::view::Device::default());
     let other = place_of(&view, "Start it now");
-    view.trouble.gated = true;
+    view.remarks.push("Something less urgent.".into());
     let more = place_of(&view, "Start it now");
     assert_eq!((short, short), (other, more), "another sentence, and one more of them");
     let told = place_of(&view, "and 1 more");
-    view.trouble.dropouts = true;
+    view.remarks.push("And something else.".into());
     assert!((place_of(&view, "and 2 more").center() - told.center()).length() < 3.0);
 }
 

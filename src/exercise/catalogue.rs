@@ -156,7 +156,11 @@ pub const EXERCISES: &[Exercise] = &[
                 key: keys::READY,
                 name: "Ready after",
                 values: Values::Ranked(
-                    &[("2", "2 good rounds in a row"), ("3", "3 in a row"), ("5", "5 in a row")],
+                    &[
+                        ("2", "2 good rounds in a row"),
+                        ("3", "3 good rounds in a row"),
+                        ("5", "5 good rounds in a row"),
+                    ],
                     "3",
                 ),
             },

@@ -329,3 +329,18 @@ fn who_sings_what_the_scale_lacks_is_asked_about_the_raga() {
     view.lesson = sample::ear_asked().lesson;
     assert!(view.hides() && !told(&view));
 }
+
+#[test]
+fn a_drone_that_waits_hides_no_fault_and_the_way_back_says_what_it_does() {
+    let mut view = View { caution_read: true, ..sample::normal() };
+    view.drone.silent_after_reopen = true;
+    view.trouble.clipped = true;
+    let told: Vec<String> = super::super::controls::troubles(&view).into_iter().map(|(text, _)| text).collect();
+    assert!(told[0].contains("clips") && told[1].contains("The drone waits"), "{told:?}");
+    let mut view = View { caution_read: true, said: "Sa was taken.".into(), ..sample::normal() };
+    view.sa_before = Some((view.sa, "C3".into()));
+    let mut harness = pressing(view, None, None);
+    harness.get_by_label("Back to C3").hover();
+    harness.run_steps(40);
+    harness.get_by_label("Sa is again what it was before");
+}
