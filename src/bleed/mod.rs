@@ -9,6 +9,7 @@ mod delay;
 mod echo;
 mod filter;
 mod foreign;
+mod fresh;
 mod half;
 mod harmonics;
 mod line;
@@ -22,6 +23,7 @@ use crate::pitch::{KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW, hann};
 use crate::units::{Hertz, num};
 use filter::Filter;
 pub use foreign::{ForeignDrone, Tone, Tones};
+use fresh::Fresh;
 use newest::Newest;
 use path::{HOPS, LATEST_HOPS, Path};
 use transform::Transform;
@@ -56,6 +58,11 @@ pub struct KnownDrone {
     rest: Newest,
     unsure: bool,
     worth: Worth,
+    fresh: Fresh,
+    /// Whether a string has just sounded for the first time; whether something is called a voice, which is that string.
+    new_string: bool,
+    sounds: bool,
+    is_string: bool,
     shape: Vec<f32>,
     left: Vec<f32>,
     silent_for: usize,
@@ -103,6 +110,10 @@ impl KnownDrone {
             rest: Newest::new(),
             unsure: false,
             worth: Worth::new(),
+            fresh: Fresh::new(),
+            new_string: false,
+            sounds: false,
+            is_string: false,
             shape: hann(KNOWN_WINDOW).map(num::single).collect(),
             left: vec![0.0; KNOWN_BINS],
             silent_for: SILENT_HOPS,
@@ -126,6 +137,7 @@ impl KnownDrone {
             if hop.drone.is_some() {
                 self.path.wait(&sent, &hop.voice, self.f0);
             }
+            self.new_string = false;
             return None;
         }
         let heard = self.filter.step(&sent);
@@ -136,6 +148,7 @@ impl KnownDrone {
                 self.worth.reset();
             }
         }
+        self.new_string = self.path.is_young() && self.fresh.step(&sent, self.path.late());
         let mut cleaned = *hop;
         for (y, d) in cleaned.voice.iter_mut().zip(&heard) {
             *y -= d;
@@ -164,9 +177,17 @@ impl KnownDrone {
         Some(Cleaned { hop: cleaned, left: &self.left, faint, sure: self.worth.is_known() })
     }
 
-    /// Tells what voice the tracker heard in the hop: what is known of the path there is not changed by it.
-    pub fn voice(&mut self, f0: Option<Hertz>) {
+    /// Tells what voice the tracker heard in the hop: what is known of the path there is not changed by it. False where it is
+    /// none: it began with a new string of a drone that is heard.
+    pub fn voice(&mut self, f0: Option<Hertz>) -> bool {
         self.f0 = f0.filter(|_| !self.unsure);
+        // A voice that sounds is not ended by a new string.
+        let begins = !self.sounds || self.is_string;
+        self.sounds = f0.is_some();
+        // Who sings as the drone is switched on, and wears headphones, loses nothing by it.
+        let heard = self.worth.is_known() || self.path.has_swelled() && self.worth.is_given();
+        self.is_string = self.sounds && begins && self.new_string && heard;
+        !self.is_string
     }
 
     /// Back to the state of [`KnownDrone::new`].
@@ -177,6 +198,10 @@ impl KnownDrone {
         self.rest.reset();
         self.unsure = false;
         self.worth.reset();
+        self.fresh.reset();
+        self.new_string = false;
+        self.sounds = false;
+        self.is_string = false;
         self.left.fill(0.0);
         self.silent_for = SILENT_HOPS;
         self.f0 = None;

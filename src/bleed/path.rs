@@ -253,7 +253,7 @@ impl Path {
     /// Whether no voice sounds that could be taken for the drone's way, or the drone is so new that it is to be found all
     /// the same.
     fn alone(&self) -> bool {
-        self.heard < YOUNG_HOPS || self.harmonics.share() == 0.0
+        self.is_young() || self.harmonics.share() == 0.0
     }
 
     /// Copies what the update sees, and transforms the path.
@@ -438,12 +438,22 @@ impl Path {
 
     /// Whether the path is known badly: the drone began less than two seconds ago, or it arrives as soon as it is told.
     pub(super) fn is_rough(&self) -> bool {
-        self.heard < YOUNG_HOPS || self.late == 0 && self.greatest < ROUGH_TO
+        self.is_young() || self.late == 0 && self.greatest < ROUGH_TO
     }
 
     /// Power of the drone that may be left, against what is foretold of it, per bin of the tracker's.
     pub(super) fn doubt(&self) -> &[f32] {
         &self.doubt
+    }
+
+    /// Whether the drone began a second ago or more.
+    pub(super) fn has_swelled(&self) -> bool {
+        self.heard >= FULL_HOPS
+    }
+
+    /// Whether the drone began less than two seconds ago.
+    pub(super) fn is_young(&self) -> bool {
+        self.heard < YOUNG_HOPS
     }
 
     /// By how many hops they are late.

@@ -118,7 +118,8 @@ impl Listener {
                     foreign.judge(frame)
                 }
             };
-            bleed.voice(frame.f0.filter(|_| frame.voiced));
+            let of_a_voice = bleed.voice(frame.f0.filter(|_| frame.voiced));
+            let frame = F0Frame { voiced: frame.voiced && of_a_voice, ..frame };
             watch.step(hop, &frame);
             notes.view.faults = watch.faults();
             notes.frame(&frame, say);
