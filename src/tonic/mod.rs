@@ -13,7 +13,7 @@ pub mod lines;
 pub mod live;
 pub mod roots;
 #[cfg(test)]
-mod test_sound;
+pub(crate) mod test_sound;
 pub mod whole;
 
 use crate::units::Hertz;

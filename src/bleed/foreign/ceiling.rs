@@ -64,6 +64,11 @@ impl Ceiling {
         level < self.least + HIDES_DB
     }
 
+    /// Whether a drone has been known for a second.
+    pub(super) fn settled(&self) -> bool {
+        self.known >= SETTLED_HOPS
+    }
+
     /// Whether a drone has been known for so long that every string of it was heard.
     pub(super) fn known_for_long(&self) -> bool {
         self.known >= LONG_HOPS

@@ -8,6 +8,7 @@
 
 use super::super::half::Half;
 use super::super::transform::Transform;
+use super::at_once::AtOnce;
 use super::coded::{Coded, FAR};
 use super::swings::Swings;
 use super::turns::Turns;
@@ -40,7 +41,7 @@ const NEAREST: f64 = 0.55;
 const WEAK: f32 = 1e-5;
 /// Straying in cents, over a second, below which a line is no throat's (single strings and reeds stray by 0.00 to 0.2, the
 /// steadiest held voices by 0.35 to 1.2).
-const STEADY_CENTS: f64 = 0.25;
+pub(super) const STEADY_CENTS: f64 = 0.25;
 /// Lines of strings that beat with each other stray by more: of so many there must be more of them, none a harmonic of what is
 /// called a voice, in so many looks in a row, after so many turns (1.2 s: of fewer a voice keeps a few by chance). Measured:
 /// beside or in voices, some of them resynthesised, at most 2; drones of our own 5 to 17 within a cycle or two.
@@ -101,10 +102,31 @@ impl Line {
     }
 }
 
+/// The bin of a frequency.
+pub(super) fn bin_of(hz: f64) -> usize {
+    num::index((hz / BIN_HZ).round())
+}
+
 /// The bin of a frequency, and its neighbours.
 pub(super) fn around(hz: f64) -> std::ops::Range<usize> {
-    let bin = num::index((hz / BIN_HZ).round());
+    let bin = bin_of(hz);
     bin.saturating_sub(1)..(bin + 2).min(BINS)
+}
+
+/// The frequency of a line in a bin, Hz, and how far it strays, cents, from the mean of its turns; `None` where there is none.
+pub(super) fn line_in(bin: usize, mean: Complex<f32>) -> Option<(f64, f64)> {
+    let square = mean.norm_sqr();
+    if square < LINE * LINE {
+        return None;
+    }
+    let centre = bin as f64 * BIN_HZ;
+    // What the angle says beyond that of the bin's own centre.
+    let beyond = f64::from(mean.arg()) / TAU - centre * APART_S;
+    let off = (beyond - beyond.round()) / APART_S;
+    let hz = centre + off;
+    let length = f64::from(square.sqrt().min(1.0));
+    let strays = (-2.0 * length.ln()).max(0.0).sqrt() / (TAU * APART_S * hz) * 1200.0 / LN_2;
+    (off.abs() <= NEAREST * BIN_HZ).then_some((hz, strays))
 }
 
 pub(super) struct Lines {
@@ -114,6 +136,7 @@ pub(super) struct Lines {
     transform: Transform,
     looks: [Vec<Complex<f32>>; FAR + 1],
     turns: Turns,
+    at_once: AtOnce,
     coded: Coded,
     power: Vec<f32>,
     strongest: f32,
@@ -135,6 +158,7 @@ impl Lines {
             transform: Transform::new(WINDOW),
             looks: std::array::from_fn(|_| vec![Complex::new(0.0, 0.0); BINS]),
             turns: Turns::new(NEW),
+            at_once: AtOnce::new(),
             coded: Coded::new(),
             power: vec![0.0; BINS],
             strongest: f32::MIN_POSITIVE,
@@ -200,6 +224,8 @@ impl Lines {
 
     fn choose(&mut self, voice: Option<f64>) {
         let weak = WEAK * self.strongest;
+        let [_, _, _, earlier, ..] = &self.looks;
+        let at_once = self.at_once.look(&self.looks, earlier, (&self.power, weak), voice);
         let (mut sure, mut nearly) = (0, 0);
         for line in &mut self.lines {
             line.unseen = line.unseen.saturating_add(1);
@@ -209,21 +235,10 @@ impl Lines {
         for (bin, ((mean, power), line)) in
             self.turns.mean().iter().zip(&self.power).zip(&mut self.lines).enumerate().skip(FIRST)
         {
-            let square = mean.norm_sqr();
-            if square < LINE * LINE || *power < weak || self.turns.seen() < ENOUGH {
+            if *power < weak || self.turns.seen() < ENOUGH {
                 continue;
             }
-            let length = square.sqrt();
-            let centre = bin as f64 * BIN_HZ;
-            // What the angle says beyond that of the bin's own centre.
-            let beyond = f64::from(mean.arg()) / TAU - centre * APART_S;
-            let off = (beyond - beyond.round()) / APART_S;
-            if off.abs() > NEAREST * BIN_HZ {
-                continue;
-            }
-            let hz = centre + off;
-            let strays =
-                (-2.0 * f64::from(length.min(1.0)).ln()).max(0.0).sqrt() / (TAU * APART_S * hz) * 1200.0 / LN_2;
+            let Some((hz, strays)) = line_in(bin, *mean) else { continue };
             let steady = hz > STEADY_FROM_HZ && strays < STEADY_CENTS;
             sure += usize::from(steady);
             let sung = voice.is_some_and(|f0| super::near_harmonic(hz, f0));
@@ -234,9 +249,14 @@ impl Lines {
         }
         let many = nearly >= NEARLY_MACHINE && self.turns.seen() > NEARLY_FROM;
         self.nearly = if many { self.nearly.saturating_add(1) } else { 0 };
-        if sure >= MACHINE || self.nearly >= NEARLY_LOOKS {
+        if sure >= MACHINE || self.nearly >= NEARLY_LOOKS || at_once {
             self.unproven = 0;
         }
+    }
+
+    /// Whether nothing but steady lines has sounded of late.
+    pub(super) fn only(&self) -> bool {
+        self.at_once.only()
     }
 
     /// Watches how the lines' levels change over a turn.
@@ -326,6 +346,7 @@ impl Lines {
             look.fill(Complex::new(0.0, 0.0));
         }
         self.turns.reset();
+        self.at_once.reset();
         self.coded.reset();
         self.power.fill(0.0);
         self.strongest = f32::MIN_POSITIVE;
@@ -376,6 +397,30 @@ mod tests {
         assert!(!heard(147.3, 2.5, 20.0).machine());
         // A stiller one is none where it is heard as a voice.
         assert!(!heard_all(&[1.0], 147.3, 1.5, 20.0, Some(147.3)).machine());
+    }
+
+    #[test]
+    fn a_machine_after_a_noise_is_told_in_a_second_and_nothing_else_sounds() {
+        let noise = crate::tonic::test_sound::noise(1e-3, 5.0);
+        let heard = |cents: f64| {
+            let (mut lines, mut found) = (Lines::new(), None);
+            for (hop, noise) in noise.chunks(HOP).enumerate() {
+                let mut samples = [0.0; HOP];
+                for (i, (x, noise)) in samples.iter_mut().zip(noise).enumerate() {
+                    let t = (hop * HOP + i) as f64 / ANALYSIS_RATE_HZ - 2.0;
+                    let phase = TAU * 147.3 * t + 147.3 * cents * LN_2 / 1200.0 * (TAU * 5.0 * t).sin() / 5.0;
+                    let tone = (1..16).map(|k| 0.1 / f64::from(k) * (phase * f64::from(k)).sin()).sum::<f64>();
+                    *x = num::single(if t < 0.0 { *noise } else { tone + noise });
+                }
+                lines.step(&samples, None, true);
+                if lines.machine() && found.is_none() {
+                    found = Some((hop as f64 * (HOP as f64 / ANALYSIS_RATE_HZ) - 2.0, lines.only()));
+                }
+            }
+            found
+        };
+        assert!(heard(0.0).is_some_and(|(after_s, only)| (0.5..1.0).contains(&after_s) && only), "{:?}", heard(0.0));
+        assert_eq!(heard(2.5), None);
     }
 
     #[test]

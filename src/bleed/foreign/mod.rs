@@ -4,7 +4,9 @@
 //! plucked strings are found, and frames in which a drone is no voice.
 //!
 //! 1. [`lines`]: steady spectral lines with their exact frequencies; a few that are steadier than a throat make a machine, and
-//!    if they fade, plucked strings. A reed is left to the tracker, which learns it as floor.
+//!    if they fade, plucked strings. A reed is left to the tracker, which learns it as floor. A machine is known within a second
+//!    of its first sound by what came last alone ([`at_once`]); where nothing else has sounded, what was called a voice until
+//!    then is forgotten, and none begins that is no louder while its other strings sound for the first time.
 //!    Strings whose overtones rise and beat while they fade are told by never keeping a level ([`swings`]), others that do not
 //!    fade by their pitches that take turns and pass as a voice ([`rings`]); a drone that came
 //!    through a call's codec by how inexact it is and by the phases that it keeps all the same ([`coded`]).
@@ -19,6 +21,7 @@
 //! masked by the voice from its first second on, until the voice rests; a first voice on the drone's own pitch that is hardly
 //! louder than the drone (3 dB), until it leaves that pitch or grows.
 
+mod at_once;
 mod bank;
 mod ceiling;
 mod coded;
@@ -77,6 +80,11 @@ const KEPT_HOPS: u32 = 60;
 /// Hops for which the notches learn strings that were taken for a voice, and nothing is one: 2 s.
 const LEARNING: u32 = 400;
 
+/// So little over the level of the drone alone is no voice yet, dB: in its first second, in which the next string brings 3, and
+/// after that until every string was heard; a voice that is softer than the drone by 9 brings half a decibel.
+const HARDLY_LOUDER_DB: f64 = 4.0;
+const NO_LOUDER_DB: f64 = 0.5;
+
 fn near_harmonic(hz: f64, f0: f64) -> bool {
     let harmonic = (hz / f0).round().max(1.0);
     (hz - harmonic * f0).abs() < NEAR_HZ
@@ -105,6 +113,8 @@ pub struct ForeignDrone {
     /// Hops in a row that were called a voice and kept the drone's phases; whether so many were that it is coded.
     kept: u32,
     passed: bool,
+    /// Whether the machine that sounds was heard alone as it became known.
+    found: bool,
     transform: Transform,
     shape: Vec<f32>,
     /// The microphone as it is, what was taken of it, and what was left.
@@ -139,6 +149,7 @@ impl ForeignDrone {
             learning: 0,
             kept: 0,
             passed: false,
+            found: false,
             transform: Transform::new(KNOWN_FFT),
             shape: hann(KNOWN_WINDOW).map(num::single).collect(),
             heard: Newest::new(),
@@ -207,6 +218,13 @@ impl ForeignDrone {
         let machine = self.lines.machine();
         self.ceiling.hear(self.level, machine);
         self.passed &= machine;
+        let maybe = called.is_some() && self.verdict.may_be_a_voice();
+        if !self.found && !maybe && !self.ceiling.settled() && machine && self.lines.only() {
+            // What was taken for a voice until now was the drone.
+            self.verdict.alone(self.level);
+            self.found = true;
+        }
+        self.found &= machine;
         let called = called.filter(|called| !self.drone_alone(*called));
         self.ring(called, frame.level.0);
         let known = if self.strings() {
@@ -216,7 +234,10 @@ impl ForeignDrone {
         } else {
             Known::Nothing
         };
-        let called = called.filter(|_| self.learning == 0);
+        // Its other strings may not have sounded yet: what is no louder than it was alone is one of them.
+        let over = if self.ceiling.settled() { NO_LOUDER_DB } else { HARDLY_LOUDER_DB };
+        let another = self.found && !self.ceiling.known_for_long() && self.verdict.is_first_below(self.level - over);
+        let called = called.filter(|_| self.learning == 0 && !another);
         let strays = self.straight.step(called.map(|called| called.f0));
         let seen = called.map(|Called { on_pitch, beyond, .. }| Heard { strays, on_pitch, beyond });
         let louder = self.ceiling.passed(self.level);
@@ -273,7 +294,7 @@ impl ForeignDrone {
             return;
         }
         let own = called.map(|called| (called.f0, called.on_pitch && self.verdict.soft(level)));
-        if self.rings.step(own, level) && !self.lines.strings() {
+        if self.rings.step(own, level, self.lines.strings()) {
             // What was taken for a voice was the drone: its level is no voice's, and the notches need a while.
             self.verdict.reset();
             self.learning = LEARNING;
@@ -325,6 +346,7 @@ impl ForeignDrone {
         self.learning = 0;
         self.kept = 0;
         self.passed = false;
+        self.found = false;
         for newest in [&mut self.heard, &mut self.taken, &mut self.cleaned] {
             newest.reset();
         }

@@ -35,8 +35,9 @@ pub(super) struct Rings {
 }
 
 impl Rings {
-    /// A hop; `heard`: what is called a voice, and whether it may be the drone. True where it has just become certain.
-    pub(super) fn step(&mut self, heard: Option<(Hertz, bool)>, level: f64) -> bool {
+    /// A hop; `heard`: what is called a voice, and whether it may be the drone; `fading`: strings are known, whose plucks leap up
+    /// as who sings does after a rest. True where it has just become certain.
+    pub(super) fn step(&mut self, heard: Option<(Hertz, bool)>, level: f64, fading: bool) -> bool {
         self.dip = self.dip.min(level) + DIP_FORGOTTEN_DB_S * HOP_S;
         for sum in [&mut self.on, &mut self.elsewhere, &mut self.leaps] {
             *sum *= 1.0 - HOP_S / MEMORY_S;
@@ -45,7 +46,7 @@ impl Rings {
             Some((f0, true)) => {
                 self.on += HOP_S;
                 let leapt = f0.0 > LEAP * self.last || self.last > LEAP * f0.0;
-                if leapt && self.last > 0.0 && level < self.dip + DIP_DB {
+                if leapt && self.last > 0.0 && (fading || level < self.dip + DIP_DB) {
                     self.leaps += 1.0;
                 }
                 self.last = f0.0;
@@ -80,7 +81,7 @@ mod tests {
         let mut rings = Rings::default();
         let mut t = 0.0;
         while t < seconds {
-            rings.step(pitch(t).map(|(hz, own)| (Hertz(hz), own)), level(t));
+            rings.step(pitch(t).map(|(hz, own)| (Hertz(hz), own)), level(t), false);
             t += HOP_S;
         }
         rings.alone()

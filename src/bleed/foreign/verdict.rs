@@ -246,6 +246,11 @@ impl Verdict {
         self.quiet.is_some_and(|quiet| level < quiet + SOFT_DB)
     }
 
+    /// Whether no voice has been heard yet and what sounds on while nothing is called one is louder than this.
+    pub(super) fn is_first_below(&self, level: f64) -> bool {
+        self.voice.is_none() && self.quiet.is_some_and(|quiet| level < quiet)
+    }
+
     /// What the drone's own level says, and that it is beyond what people sing.
     fn beside(&self, level: f64, under: Option<f64>, heard: Heard) -> f64 {
         let beyond = if heard.beyond { BEYOND } else { 0.0 };
@@ -261,9 +266,19 @@ impl Verdict {
         self.drone = Some(drone + (level - drone) * if level > drone { DRONE_UP } else { DRONE_DOWN });
     }
 
+    /// All that has sounded of late is a drone, at this level.
+    pub(super) fn alone(&mut self, level: f64) {
+        *self = Self { quiet: Some(level), quiet_hops: QUIET_BEFORE, ..Self::default() };
+    }
+
     /// Whether what was refused may be a voice yet, after one that was.
     pub(super) fn undecided(&self) -> bool {
-        self.voice.is_some() && self.said > UNDECIDED
+        self.voice.is_some() && self.may_be_a_voice()
+    }
+
+    /// Whether what is called a voice strays as one may.
+    pub(super) fn may_be_a_voice(&self) -> bool {
+        self.said > UNDECIDED
     }
 
     /// Whether what is said so far is of a voice.
@@ -341,6 +356,17 @@ mod tests {
         let mut heard = begun();
         called(&mut heard, -38.0, frame(0.4, true), Known::Reed, 100);
         assert_eq!(called(&mut heard, -43.0, frame(0.4, true), Known::Reed, 100), 100);
+    }
+
+    #[test]
+    fn what_was_the_drone_alone_is_forgotten_as_a_voice() {
+        let mut verdict = Verdict::default();
+        assert!(called(&mut verdict, -40.0, frame(0.4, true), Known::Nothing, 200) >= 199);
+        assert!(!verdict.is_first_below(-44.0), "a voice was heard");
+        verdict.alone(-40.0);
+        assert!(verdict.is_first_below(-40.5) && !verdict.is_first_below(-39.5));
+        // One that begins on its pitch must be louder now.
+        assert_eq!(called(&mut verdict, -39.0, frame(0.4, true), Known::Reed, 200), 0);
     }
 
     #[test]

@@ -1,0 +1,124 @@
+//! A machine that is told by its last second alone.
+//!
+//! In: the spectra of [`lines`](super::lines), look by look, and the f0 of what is called a voice. Out: whether a machine
+//! sounds, and whether nothing else does. Why: a running mean needs seconds to forget the silence before a drone, or a pluck, and
+//! until then all strings pass as a voice. Method: plain means of the last turns; many steady lines that are no harmonics
+//! of what is called a voice make a machine, and fewer do where they are nearly all that sounds. Cost: some operations a
+//! bin every 40 ms.
+
+use super::lines::{STEADY_CENTS, STEADY_FROM_HZ, bin_of, line_in};
+use super::turns::Last;
+use realfft::num_complex::Complex;
+
+/// Over the last so many turns so many steady lines make a machine, in so many looks in a row. (Most in voices, some of them
+/// resynthesised, 3 and 3; half of our own strings have 6 to 8 and 4 to 6 in their first second.)
+const MANY: [(usize, usize, u32); 2] = [(14, 6, 4), (20, 5, 1)];
+/// So many turns tell whether nothing but a machine sounds, by lines that stray by less, cents, in which so much of the power
+/// of so many looks (200 ms) lies: 2.2 dB. (Measured as a machine becomes known: drones of our own alone -0.9 to 0 dB, under a
+/// voice that is no louder than the drone -4 at most.)
+const ONLY_TURNS: usize = 14;
+const ONLY_CENTS: f64 = 0.5;
+const ONLY_LOOKS: usize = 5;
+const ONLY_SHARE: f32 = 0.6;
+/// Then fewer lines will do, in so many looks in a row, while nothing is called a voice and none has just ended: of one that held
+/// still its lines are all that is left. It has where the power fell to this share within a second.
+const FEW: usize = 3;
+const FEW_LOOKS: u32 = 2;
+const ENDED: f32 = 0.5;
+const ENDED_LOOKS: usize = 25;
+
+pub(super) struct AtOnce {
+    last: Last,
+    /// Looks in a row with many steady lines, and with few and nothing else.
+    many: [u32; MANY.len()],
+    few: u32,
+    only: bool,
+    /// Power of the last looks, the newest first.
+    loudness: [f32; ENDED_LOOKS],
+}
+
+impl AtOnce {
+    pub(super) fn new() -> Self {
+        Self {
+            last: Last::new(MANY.into_iter().map(|(turns, ..)| turns).max().unwrap_or_default()),
+            many: [0; MANY.len()],
+            few: 0,
+            only: false,
+            loudness: [0.0; ENDED_LOOKS],
+        }
+    }
+
+    /// Takes the newest spectra, newest first, the one that the newest turned from, and the mean power per bin, of which less
+    /// than `weak` does not count. True for a machine.
+    pub(super) fn look(
+        &mut self,
+        looks: &[Vec<Complex<f32>>],
+        earlier: &[Complex<f32>],
+        (power, weak): (&[f32], f32),
+        voice: Option<f64>,
+    ) -> bool {
+        let [newest, ..] = looks else { return false };
+        self.last.step(newest, earlier);
+        self.loudness.rotate_right(1);
+        self.loudness[0] = newest.iter().map(|x| x.norm_sqr()).sum();
+        self.only = self.last.mean(ONLY_TURNS).is_some_and(|mean| only(mean, looks));
+        let mut told = false;
+        for ((turns, least, in_a_row), seen) in MANY.into_iter().zip(&mut self.many) {
+            let many = self.last.mean(turns).is_some_and(|mean| steady(mean, (power, weak), voice) >= least);
+            *seen = if many { seen.saturating_add(1) } else { 0 };
+            told |= *seen >= in_a_row;
+        }
+        let ended = self.loudness.iter().any(|before| self.loudness[0] < ENDED * before);
+        let few = voice.is_none()
+            && !ended
+            && self.only
+            && self.last.mean(ONLY_TURNS).is_some_and(|mean| steady(mean, (power, weak), None) >= FEW);
+        self.few = if few { self.few.saturating_add(1) } else { 0 };
+        told || self.few >= FEW_LOOKS
+    }
+
+    /// Whether nothing but steady lines has sounded of late, a machine's or those of a very still voice.
+    pub(super) fn only(&self) -> bool {
+        self.only
+    }
+
+    pub(super) fn reset(&mut self) {
+        self.last.reset();
+        self.many = [0; MANY.len()];
+        self.few = 0;
+        self.only = false;
+        self.loudness = [0.0; ENDED_LOOKS];
+    }
+}
+
+/// Steady lines that are no harmonics of what is called a voice.
+fn steady(mean: &[Complex<f32>], (power, weak): (&[f32], f32), voice: Option<f64>) -> usize {
+    let loud = mean.iter().zip(power).enumerate().filter(|(_, (_, power))| **power >= weak);
+    let lines = loud.filter_map(|(bin, (mean, _))| line_in(bin, *mean));
+    lines
+        .filter(|(hz, strays)| {
+            let sung = voice.is_some_and(|f0| super::near_harmonic(*hz, f0));
+            *hz > STEADY_FROM_HZ && *strays < STEADY_CENTS && !sung
+        })
+        .count()
+}
+
+/// Whether nearly all power above [`STEADY_FROM_HZ`] lies in lines that hardly stray.
+fn only(mean: &[Complex<f32>], looks: &[Vec<Complex<f32>>]) -> bool {
+    let first = bin_of(STEADY_FROM_HZ);
+    let is_line = |bin: usize| {
+        let mean = mean.get(bin).filter(|_| bin >= first);
+        mean.is_some_and(|mean| line_in(bin, *mean).is_some_and(|(_, strays)| strays < ONLY_CENTS))
+    };
+    let (mut all, mut lines) = (f32::MIN_POSITIVE, 0.0);
+    // A line fills the bins beside its own too.
+    let (mut before, mut here) = (false, is_line(first));
+    for bin in first..mean.len() {
+        let after = is_line(bin + 1);
+        let power = looks.iter().take(ONLY_LOOKS).filter_map(|look| look.get(bin)).map(|x| x.norm_sqr()).sum::<f32>();
+        all += power;
+        lines += if before || here || after { power } else { 0.0 };
+        (before, here) = (here, after);
+    }
+    lines > ONLY_SHARE * all
+}
