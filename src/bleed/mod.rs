@@ -184,8 +184,8 @@ impl KnownDrone {
         // A voice that sounds is not ended by a new string.
         let begins = !self.sounds || self.is_string;
         self.sounds = f0.is_some();
-        // Who sings as the drone is switched on, and wears headphones, loses nothing by it.
-        let heard = self.worth.is_known() || self.path.has_swelled() && self.worth.is_given();
+        // In its first second what comes through may be anything, or nothing, and who sings loses nothing by it.
+        let heard = self.path.has_swelled() && self.worth.is_given();
         self.is_string = self.sounds && begins && self.new_string && heard;
         !self.is_string
     }

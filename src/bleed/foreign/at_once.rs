@@ -6,14 +6,14 @@
 //! of what is called a voice make a machine, and fewer do where they are nearly all that sounds. Cost: some operations a
 //! bin every 40 ms.
 
-use super::lines::{STEADY_CENTS, STEADY_FROM_HZ, bin_of, line_in};
+use super::lines::{STEADY_CENTS, STEADY_FROM_HZ, bin_of, steady_in};
 use super::turns::Last;
 use realfft::num_complex::Complex;
 
 /// Over the last so many turns so many steady lines make a machine, in so many looks in a row. (Most in voices, some of them
 /// resynthesised, 3 and 3; half of our own strings have 6 to 8 and 4 to 6 in their first second.)
 const MANY: [(usize, usize, u32); 2] = [(14, 6, 4), (20, 5, 1)];
-/// So many turns tell whether nothing but a machine sounds, by lines that stray by less, cents, in which so much of the power
+/// So many of them tell whether nothing but a machine sounds, by lines that stray by less, cents, in which so much of the power
 /// of so many looks (200 ms) lies: 2.2 dB. (Measured as a machine becomes known: drones of our own alone -0.9 to 0 dB, under a
 /// voice that is no louder than the drone -4 at most.)
 const ONLY_TURNS: usize = 14;
@@ -61,18 +61,18 @@ impl AtOnce {
         self.last.step(newest, earlier);
         self.loudness.rotate_right(1);
         self.loudness[0] = newest.iter().map(|x| x.norm_sqr()).sum();
-        self.only = self.last.mean(ONLY_TURNS).is_some_and(|mean| only(mean, looks));
-        let mut told = false;
+        let (mut told, mut few) = (false, false);
         for ((turns, least, in_a_row), seen) in MANY.into_iter().zip(&mut self.many) {
-            let many = self.last.mean(turns).is_some_and(|mean| steady(mean, (power, weak), voice) >= least);
+            let Some(mean) = self.last.mean(turns) else { continue };
+            let many = steady(mean, (power, weak), voice) >= least;
             *seen = if many { seen.saturating_add(1) } else { 0 };
             told |= *seen >= in_a_row;
+            if turns == ONLY_TURNS {
+                self.only = only(mean, looks);
+                few = self.only && voice.is_none() && steady(mean, (power, weak), None) >= FEW;
+            }
         }
-        let ended = self.loudness.iter().any(|before| self.loudness[0] < ENDED * before);
-        let few = voice.is_none()
-            && !ended
-            && self.only
-            && self.last.mean(ONLY_TURNS).is_some_and(|mean| steady(mean, (power, weak), None) >= FEW);
+        few &= !self.loudness.iter().any(|before| self.loudness[0] < ENDED * before);
         self.few = if few { self.few.saturating_add(1) } else { 0 };
         told || self.few >= FEW_LOOKS
     }
@@ -93,14 +93,10 @@ impl AtOnce {
 
 /// Steady lines that are no harmonics of what is called a voice.
 fn steady(mean: &[Complex<f32>], (power, weak): (&[f32], f32), voice: Option<f64>) -> usize {
-    let loud = mean.iter().zip(power).enumerate().filter(|(_, (_, power))| **power >= weak);
-    let lines = loud.filter_map(|(bin, (mean, _))| line_in(bin, *mean));
-    lines
-        .filter(|(hz, strays)| {
-            let sung = voice.is_some_and(|f0| super::near_harmonic(*hz, f0));
-            *hz > STEADY_FROM_HZ && *strays < STEADY_CENTS && !sung
-        })
-        .count()
+    let loud =
+        mean.iter().zip(power).enumerate().skip(bin_of(STEADY_FROM_HZ)).filter(|(_, (_, power))| **power >= weak);
+    let lines = loud.filter_map(|(bin, (mean, _))| steady_in(bin, *mean, STEADY_CENTS));
+    lines.filter(|hz| *hz > STEADY_FROM_HZ && !voice.is_some_and(|f0| super::near_harmonic(*hz, f0))).count()
 }
 
 /// Whether nearly all power above [`STEADY_FROM_HZ`] lies in lines that hardly stray.
@@ -108,7 +104,7 @@ fn only(mean: &[Complex<f32>], looks: &[Vec<Complex<f32>>]) -> bool {
     let first = bin_of(STEADY_FROM_HZ);
     let is_line = |bin: usize| {
         let mean = mean.get(bin).filter(|_| bin >= first);
-        mean.is_some_and(|mean| line_in(bin, *mean).is_some_and(|(_, strays)| strays < ONLY_CENTS))
+        mean.is_some_and(|mean| steady_in(bin, *mean, ONLY_CENTS).is_some())
     };
     let (mut all, mut lines) = (f32::MIN_POSITIVE, 0.0);
     // A line fills the bins beside its own too.

@@ -114,7 +114,7 @@ pub(super) fn around(hz: f64) -> std::ops::Range<usize> {
 }
 
 /// The frequency of a line in a bin, Hz, and how far it strays, cents, from the mean of its turns; `None` where there is none.
-pub(super) fn line_in(bin: usize, mean: Complex<f32>) -> Option<(f64, f64)> {
+fn line_in(bin: usize, mean: Complex<f32>) -> Option<(f64, f64)> {
     let square = mean.norm_sqr();
     if square < LINE * LINE {
         return None;
@@ -127,6 +127,16 @@ pub(super) fn line_in(bin: usize, mean: Complex<f32>) -> Option<(f64, f64)> {
     let length = f64::from(square.sqrt().min(1.0));
     let strays = (-2.0 * length.ln()).max(0.0).sqrt() / (TAU * APART_S * hz) * 1200.0 / LN_2;
     (off.abs() <= NEAREST * BIN_HZ).then_some((hz, strays))
+}
+
+/// The frequency of a line in a bin, Hz, that strays by less than so many cents; `None` where there is none.
+pub(super) fn steady_in(bin: usize, mean: Complex<f32>, cents: f64) -> Option<f64> {
+    // By far the most bins are told by the length alone: exp(-x^2 / 2) is no less than its first terms.
+    let angle = TAU * APART_S * (bin + 1) as f64 * BIN_HZ * cents * LN_2 / 1200.0;
+    if f64::from(mean.norm_sqr()) < 1.0 - angle * angle {
+        return None;
+    }
+    line_in(bin, mean).filter(|(_, strays)| *strays < cents).map(|(hz, _)| hz)
 }
 
 pub(super) struct Lines {

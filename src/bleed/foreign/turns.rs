@@ -86,9 +86,11 @@ impl Last {
         let (later, sooner) = self.turns.split_at(self.newest);
         for turns in sooner.iter().chain(later).take(count) {
             for (mean, turn) in self.mean.iter_mut().zip(turns) {
-                *mean += turn / count as f32;
+                *mean += turn;
             }
         }
+        let share = 1.0 / count as f32;
+        self.mean.iter_mut().for_each(|mean| *mean *= share);
         Some(&self.mean)
     }
 
