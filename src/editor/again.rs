@@ -4,6 +4,7 @@
 
 use super::action::Action;
 use super::checking::{Checking, choose};
+use super::controls;
 use super::look::Look;
 use super::view::{NoteRow, View};
 use super::words;
@@ -26,8 +27,14 @@ pub fn place(row: &NoteRow) -> String {
 
 /// Note `index` of the list is to be heard as it was sung; the one that sounds ends.
 pub fn hear(view: &View, index: usize, actions: &mut Vec<Action>) {
-    let sounds = view.sounding == Some(index);
+    let sounds = view.heard_note() == Some(index);
     actions.push(if sounds { Action::Hush } else { Action::PlayNote(index) });
+}
+
+/// Why no note can be heard, where none can.
+#[must_use]
+pub fn unheard(view: &View) -> Option<String> {
+    view.trouble.host_silent.then(|| format!("nothing can be heard: the {}", controls::stopped(view)))
 }
 
 /// The place in the list of the `nth` note that is pointed at.
@@ -101,13 +108,15 @@ fn one(
         choose(memory, Some(index), actions);
         memory.reveal = true;
     }
-    let sounds = view.sounding == Some(index);
+    let sounds = view.heard_note() == Some(index);
     let word = if sounds { "Stop" } else { HEAR };
     let button = ui.add(Button::selectable(sounds, RichText::new(word).size(size)).frame_when_inactive(true));
-    let told = format!("{word} {text}");
+    // In words too, for whoever does not point at it.
+    let why = unheard(view).map_or_else(String::new, |why| format!(": {why}"));
+    let told = format!("{word} {text}{why}");
     button.widget_info(|| WidgetInfo::selected(Role::Button, true, sounds, &told));
-    let hover = format!("key {}: as it was sung, its drift and its waver too, against the drone", key + 4);
-    if button.on_hover_text(hover).clicked() {
+    let hover = || format!("key {}: as it was sung, its drift and its waver too, against the drone", key + 4);
+    if button.on_hover_text(unheard(view).unwrap_or_else(hover)).clicked() {
         hear(view, index, actions);
     }
 }

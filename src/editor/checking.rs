@@ -3,7 +3,7 @@
 //! In: parts of [`View`]. Out: drawing and [`Action`]s. Which notes are worth it was decided before.
 
 use super::action::{Action, Export};
-use super::again::{again, hear, named, place};
+use super::again::{again, hear, named, place, unheard};
 use super::figure::Figure;
 use super::look::{Look, write};
 use super::meter::{Meter, meter};
@@ -183,19 +183,21 @@ pub fn choose(memory: &mut Checking, which: Option<usize>, actions: &mut Vec<Act
 fn looked_at(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), index: usize, actions: &mut Vec<Action>) {
     let Some(row) = view.notes.get(index) else { return };
     ui.horizontal_wrapped(|ui| {
-        let sounds = view.sounding == Some(index);
+        let sounds = view.heard_note() == Some(index);
         // Which note that is stands on it: the list below may have been scrolled.
         let word = format!("{} {}", if sounds { "Stop" } else { "Hear" }, named(row));
         let sung = ui.add(Button::selectable(sounds, word).frame_when_inactive(true));
         if sung
-            .on_hover_text(
+            .on_hover_text(told(
                 "as it was sung: its line as a tone, drift and waver included; against the drone it beats as it did",
-            )
+            ))
             .clicked()
         {
+        let silent = unheard(view);
+        let told = |text: &str| silent.clone().unwrap_or_else(|| text.to_owned());
             hear(view, index, actions);
         }
-        if ui.button("Hear the swara").on_hover_text("where it should have been").clicked() {
+        if ui.button("Hear the swara").on_hover_text(told("where it should have been")).clicked() {
             actions.push(Action::PlayTarget(index));
         }
         ui.label(RichText::new(words::noticed(&row.note)).color(look.quiet));
@@ -204,6 +206,9 @@ fn looked_at(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), index: usi
     let height = (ui.available_height() * 0.4).max(look.u(90.0)).min(left).clamp(look.p(LEAST_LINE), look.u(150.0));
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), egui::Sense::hover());
     let said = format!("the line of {} at {}", row.note.swara.short(), place(row));
+        if let Some(why) = &silent {
+            ui.label(why);
+        }
     response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, &said));
     let Some(shown) = view.shown_note.as_ref().filter(|shown| shown.index == index) else { return };
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));

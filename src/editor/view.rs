@@ -518,6 +518,12 @@ impl View {
         out
     }
 
+    /// The note of the list that is heard: what was asked for stands still while nothing sounds.
+    #[must_use]
+    pub fn heard_note(&self) -> Option<usize> {
+        self.sounding.filter(|_| !self.trouble.host_silent)
+    }
+
     /// Whether a drone sounds for a voice to beat against: ours, or one in the room.
     #[must_use]
     pub fn drone_sounds(&self) -> bool {

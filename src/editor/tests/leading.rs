@@ -5,6 +5,7 @@ use super::super::view::{Face, View};
 use super::super::{Window, look, sample};
 use super::{SIZES, click, pressing, shapes, texts};
 use egui::{Rect, Shape, Vec2};
+use egui_kittest::kittest::Queryable;
 
 fn drawn(view: &View, size: Vec2) -> Vec<(String, Rect)> {
     let mut found = Vec::new();
@@ -44,6 +45,21 @@ fn each_is_heard_by_one_press_and_ended_by_another() {
     assert_eq!(click(&mut harness, "Hear R2 +40 at bar 7.3"), [Action::PlayNote(6)]);
     let mut harness = pressing(View { sounding: Some(6), ..view }, None, None);
     assert_eq!(click(&mut harness, "Stop R2 +40 at bar 7.3"), [Action::Hush]);
+}
+
+#[test]
+fn without_sound_no_note_is_said_to_sound_and_it_is_told_why() {
+    let mut view = View { face: Face::Checking, sounding: Some(6), ..sample::note_chosen() };
+    view.trouble.host_silent = true;
+    let why = "nothing can be heard: the host has stopped sending audio";
+    for chosen in [None, Some(6)] {
+        let mut harness = pressing(view.clone(), None, chosen);
+        assert!(harness.query_by_label_contains("Stop R2").is_none());
+        assert_eq!(click(&mut harness, &format!("Hear R2 +40 at bar 7.3: {why}")), [Action::PlayNote(6)]);
+        assert_eq!(harness.query_by_label(why).is_some(), chosen.is_some(), "beside the line");
+    }
+    view.trouble.host_silent = false;
+    pressing(view, None, Some(6)).get_by_label("Stop R2 +40 at bar 7.3");
 }
 
 #[test]
