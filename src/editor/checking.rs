@@ -11,7 +11,9 @@ use super::sight;
 use super::view::{NoteRow, View};
 use super::ways::Ways;
 use super::words;
-use crate::note::Kind;
+use crate::note::{Kind, Note};
+use crate::swara::{Target, Targets};
+use crate::units::Cents;
 use egui::{Button, Grid, Id, Key, Rect, RichText, ScrollArea, Ui, UiBuilder, pos2, vec2};
 
 /// Seconds of line shown before and after a note.
@@ -33,6 +35,9 @@ const LEAST_ROWS: (f32, f32) = (2.0, 3.0);
 const LEAST_LINE: f32 = 48.0;
 const LEAST_METER: f32 = 48.0;
 const LEAST_PRACTICE: f32 = 90.0;
+
+/// So far below it a target is still Sa, cents: half a semitone.
+const BELOW_SA: f64 = 50.0;
 
 /// A double click is over within so long, seconds.
 const TWICE_S: f64 = 0.6;
@@ -182,41 +187,62 @@ pub fn choose(memory: &mut Checking, which: Option<usize>, actions: &mut Vec<Act
 /// The chosen note: how it went, its line, and its sound against the drone.
 fn looked_at(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), index: usize, actions: &mut Vec<Action>) {
     let Some(row) = view.notes.get(index) else { return };
+    let others = view.others_of(row);
     ui.horizontal_wrapped(|ui| {
         let sounds = view.heard_note() == Some(index);
         // Which note that is stands on it: the list below may have been scrolled.
         let word = format!("{} {}", if sounds { "Stop" } else { "Hear" }, named(row));
         let sung = ui.add(Button::selectable(sounds, word).frame_when_inactive(true));
+        let silent = unheard(view);
+        let told = |text: &str| silent.clone().unwrap_or_else(|| text.to_owned());
         if sung
             .on_hover_text(told(
                 "as it was sung: its line as a tone, drift and waver included; against the drone it beats as it did",
             ))
             .clicked()
         {
-        let silent = unheard(view);
-        let told = |text: &str| silent.clone().unwrap_or_else(|| text.to_owned());
             hear(view, index, actions);
         }
         if ui.button("Hear the swara").on_hover_text(told("where it should have been")).clicked() {
             actions.push(Action::PlayTarget(index));
         }
+        if let Some(why) = &silent {
+            ui.label(why);
+        }
         ui.label(RichText::new(words::noticed(&row.note)).color(look.quiet));
+        let (short, whole): (Vec<String>, Vec<String>) = others.iter().cloned().unzip();
+        if !short.is_empty() {
+            ui.label(RichText::new(short.join(", ")).color(look.quiet)).on_hover_text(whole.join("\n"));
+        }
     });
     let left = ui.available_height() - needs.rows - ui.spacing().item_spacing.y;
     let height = (ui.available_height() * 0.4).max(look.u(90.0)).min(left).clamp(look.p(LEAST_LINE), look.u(150.0));
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), egui::Sense::hover());
-    let said = format!("the line of {} at {}", row.note.swara.short(), place(row));
-        if let Some(why) = &silent {
-            ui.label(why);
-        }
+    let elsewhere = others.iter().map(|(_, whole)| format!(", {whole}")).collect::<String>();
+    let said = format!("the line of {} at {}{elsewhere}", row.note.swara.short(), place(row));
     response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, &said));
     let Some(shown) = view.shown_note.as_ref().filter(|shown| shown.index == index) else { return };
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
     let span = (row.start_s - AROUND_S, row.end_s + AROUND_S);
     // A spike of its onset is no reason to draw the rest small.
     let meant = Some((row.start_s + EDGE_S, row.end_s - EDGE_S)).filter(|(from, to)| to > from);
-    let ways = Ways::of(view);
-    Figure { line: &shown.line, targets: &view.targets, ways, marks: &[], span, meant }.draw(&painter, rect, look);
+    // It was judged against other swaras than those in force: of them the note keeps its own only. Another Sa moves all alike.
+    let own = row.page.as_ref().is_none_or(|page| *page == view.page);
+    let (targets, ways) = if own { (view.targets, Ways::of(view)) } else { (target_alone(&row.note), Ways::default()) };
+    Figure { line: &shown.line, targets: &targets, ways, marks: &[], span, meant }.draw(&painter, rect, look);
+}
+
+/// The swara that a note was judged against, and no other.
+fn target_alone(note: &Note) -> Targets {
+    let above_sa = note.cents.0 - note.offset.0;
+    // What lies just below Sa for its tuning or a nudge is still Sa of that register.
+    let octave = ((above_sa + BELOW_SA) / 1200.0).floor();
+    let target = Target { swara: note.swara, cents: Cents(above_sa - 1200.0 * octave) };
+    let mut by_position = [None; 12];
+    if let Some(slot) = by_position.get_mut(usize::from(note.swara.position())) {
+        *slot = Some(target);
+    }
+    Targets { by_position }
 }
 
 /// Width of a column that holds `text`, with the gap beside it.

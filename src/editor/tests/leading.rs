@@ -62,6 +62,43 @@ fn without_sound_no_note_is_said_to_sound_and_it_is_told_why() {
     pressing(view, None, Some(6)).get_by_label("Stop R2 +40 at bar 7.3");
 }
 
+/// Heights of the levels drawn across the chosen note's picture.
+fn levels(view: &View) -> Vec<f32> {
+    let look = look::Look::new(view.look, SIZES[2]);
+    let mut window = Window::new();
+    window.memory.checking.chosen = Some(1);
+    let mut found = Vec::new();
+    for clipped in shapes(&mut window, view, (SIZES[2], 1.0)) {
+        if let Shape::LineSegment { points: [a, b], stroke } = &clipped.shape
+            && a.y == b.y
+            && b.x - a.x > SIZES[2].x * 0.3
+            && a.x > SIZES[2].x / 2.0
+            && [look.still, look.rule].contains(&stroke.color)
+        {
+            found.push(a.y);
+        }
+    }
+    found
+}
+
+#[test]
+fn a_note_sung_in_another_raga_is_drawn_over_its_own_swara_only() {
+    let mut view = View { face: Face::Checking, ..sample::note_chosen() };
+    view.notes[1].note.cents = crate::units::Cents(203.91 + view.notes[1].note.offset.0);
+    let here = levels(&view);
+    assert!(here.len() > 1, "{here:?}");
+    view.notes[1].page = Some(("another".into(), view.page.1.clone()));
+    let own = levels(&view);
+    assert!(own.len() == 1 && here.contains(&own[0]), "{own:?} of {here:?}");
+    let harness = pressing(view.clone(), None, Some(1));
+    harness.get_by_label_contains("the line of R2 at 0:03, sung while the raga was another");
+    assert_eq!(harness.query_all_by_label("other raga").count(), 2, "beside the picture as in the list");
+    // Another Sa moves voice and swaras alike.
+    (view.notes[1].page, view.notes[1].sa) = (None, crate::units::Hertz(220.0));
+    assert_eq!(levels(&view), here);
+    assert_eq!(pressing(view, None, Some(1)).query_all_by_label("from Sa 220.0 Hz").count(), 2);
+}
+
 #[test]
 fn the_list_shows_bar_and_beat_and_the_time() {
     let view = View { face: Face::Checking, ..sample::normal() };
