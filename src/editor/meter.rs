@@ -15,7 +15,7 @@ use super::view::{MeterRow, View};
 use super::words;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::Band;
-use crate::swara::Swara;
+use crate::swara::{LACKED_CENTS, Swara};
 use crate::units::{Cents, num};
 use egui::accesskit::Role;
 use egui::{Align2, Painter, Rect, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2, vec2};
@@ -51,6 +51,10 @@ pub fn told(row: &MeterRow) -> String {
     let name = format!("{} {}", row.swara.short(), row.swara.full_name());
     match (s.notes, s.median) {
         (0, _) | (_, None) => format!("{name}: not held yet"),
+        (n, Some(_)) if strays(row) => {
+            let notes = if n == 1 { "1 note" } else { &format!("{n} notes") };
+            format!("{name}: {notes}, {FAR}: another swara was sung, which this scale lacks")
+        }
         (n, Some(median)) => {
             let spread = s.spread.map_or_else(String::new, |c| format!(", spread {:.0}", c.0));
             let notes = if n == 1 { "1 note".to_owned() } else { format!("{n} notes") };
@@ -120,10 +124,23 @@ pub fn meter(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut
     }
 }
 
+/// What stands for a median that lies so far off that another swara was sung.
+const FAR: &str = "far from it";
+
+/// Whether what was sung nearest to a swara is another one, which the scale lacks.
+fn strays(row: &MeterRow) -> bool {
+    held(row).is_some_and(|median| median.0.abs() > LACKED_CENTS)
+}
+
+/// What stands in a row without figures.
+fn without(row: &MeterRow) -> &'static str {
+    if strays(row) { FAR } else { "not held yet" }
+}
+
 /// The median with its spread, as written.
 fn median(row: &MeterRow) -> Option<String> {
     let spread = row.summary.spread.map_or_else(String::new, |c| format!(" ±{:.0}", c.0.min(999.0)));
-    held(row).map(|median| format!("{}{spread}", words::signed(median)))
+    held(row).filter(|_| !strays(row)).map(|median| format!("{}{spread}", words::signed(median)))
 }
 
 /// The median of a swara that was held.
@@ -236,7 +253,7 @@ impl Parts {
         let Some(median) = median(row) else {
             let at = if self.tall { low } else { y };
             let ink = (look.words(size), look.quiet);
-            write(painter, (pos2(longest_x, at), Align2::RIGHT_CENTER), "not held yet", ink, size * 8.0);
+            write(painter, (pos2(longest_x, at), Align2::RIGHT_CENTER), without(row), ink, size * 8.0);
             return;
         };
         let put = |text: &str, x: f32, room: f32, color| {
@@ -287,7 +304,7 @@ fn axis(painter: &Painter, area: Rect, look: &Look, row: &MeterRow, band: Band, 
         }
     }
     let s = &row.summary;
-    let Some(median) = s.median.filter(|_| s.notes > 0) else { return };
+    let Some(median) = held(row).filter(|_| !strays(row)) else { return };
     let heavy = Stroke::new(look.u(3.5), look.voice);
     if s.notes < ENOUGH_NOTES {
         // Few: a ring, so that nobody takes it for a settled value.
@@ -324,9 +341,9 @@ fn cards(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut Vec
         axis(painter, across, look, row, of.band, true);
         let small = (high * 0.17).min(look.u(18.0)).max(LEAST_POINTS);
         let (first, second) = foot.split_top_bottom_at_y(foot.center().y);
-        let Some(median) = held(row) else {
+        let Some(median) = held(row).filter(|_| !strays(row)) else {
             let ink = (look.words(small), look.quiet);
-            write(painter, (foot.center(), Align2::CENTER_CENTER), "not held yet", ink, inner.width());
+            write(painter, (foot.center(), Align2::CENTER_CENTER), without(row), ink, inner.width());
             continue;
         };
         let ink = (look.figures((high * 0.27).min(look.u(30.0))), look.ink);
@@ -396,7 +413,7 @@ fn in_a_line(row: &MeterRow) -> (String, String) {
     let name = row.swara.short();
     let s = &row.summary;
     let Some(median) = median(row) else {
-        let none = format!("{name}: not held yet");
+        let none = format!("{name}: {}", without(row));
         return (none.clone(), none);
     };
     let few = || "few notes".to_owned();

@@ -185,7 +185,7 @@ fn worth(heard: &Heard, asked: &Asked, counts: impl Fn(usize, &Note) -> bool) ->
     let all = heard.notes.iter().zip(&heard.measured_from).enumerate();
     let outside = all.filter(|(i, (note, sa))| {
         let off = note.offset.0.abs() > asked.band.of(note.swara).0;
-        note.kind == Kind::Held && off && same_sa(**sa, asked.sa) && counts(*i, note)
+        note.kind == Kind::Held && off && same_sa(**sa, asked.sa) && !asked.targets.lack(note.cents) && counts(*i, note)
     });
     again(outside.map(|(i, (note, _))| (i, note)))
 }

@@ -25,7 +25,7 @@ pub use melakarta::Mela;
 pub use names::{Step, Sthayi, Swara};
 pub use own::OwnRaga;
 pub use scale::{Scale, ScaleError};
-pub use target::{Named, Target, Targets};
+pub use target::{LACKED_CENTS, Named, Target, Targets};
 pub use tonic::{Tonic, TonicError};
 pub use tuning::{Nudges, Tuning, TuningError};
 

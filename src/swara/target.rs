@@ -36,6 +36,9 @@ pub struct Named {
     pub offset: Cents,
 }
 
+/// Farther than this from a swara another one is sung, cents (our choice: a semitone and a half is no slip).
+pub const LACKED_CENTS: f64 = 150.0;
+
 impl Target {
     /// Names a pitch `cents` above madhya Sa as this swara in its nearest register, whatever lies nearer.
     #[must_use]
@@ -71,6 +74,12 @@ impl Targets {
     #[must_use]
     pub fn of(&self, swara: Swara) -> Option<Target> {
         self.at(swara.position()).filter(|target| target.swara == swara)
+    }
+
+    /// Whether a pitch lies so far from every swara of the scale that it is one that the scale lacks.
+    #[must_use]
+    pub fn lack(&self, cents: Cents) -> bool {
+        self.nearest(cents).is_some_and(|named| named.offset.0.abs() > LACKED_CENTS)
     }
 
     /// How many swaras count.
@@ -110,6 +119,13 @@ mod tests {
         assert_eq!(named.swara, Swara::R2);
         assert_eq!(targets.of(Swara::G1), None);
         assert_eq!(targets.len(), 7);
+    }
+
+    #[test]
+    fn what_the_scale_lacks_is_far_from_all_of_it() {
+        let targets = Scale::SaPaSa.targets(&Tuning::Just, &Nudges::default());
+        assert!(targets.lack(Cents(386.0)) && targets.lack(Cents(386.0 - 1200.0)));
+        assert!(!targets.lack(Cents(840.0)) && !targets.lack(Cents(1190.0)));
     }
 
     #[test]

@@ -100,6 +100,24 @@ fn a_note_sung_in_another_raga_is_drawn_over_its_own_swara_only() {
 }
 
 #[test]
+fn what_the_scale_lacks_is_no_median() {
+    let mut view = sample::normal();
+    view.meter[4].summary = sample::summary(3, -317.0, 5.0, 0.0);
+    for face in [Face::Singing, Face::Teaching, Face::Checking] {
+        for size in [SIZES[0], SIZES[1], SIZES[2]] {
+            view.face = face;
+            let found = drawn(&view, size);
+            assert!(!found.iter().any(|(text, _)| text.contains("−317")), "{face:?} {size:?}: {found:?}");
+            if size == SIZES[2] {
+                assert!(found.iter().any(|(text, _)| text == "far from it"), "{face:?} {size:?}: {found:?}");
+            }
+        }
+        let harness = pressing(view.clone(), None, None);
+        harness.get_by_label("P Panchama: 3 notes, far from it: another swara was sung, which this scale lacks");
+    }
+}
+
+#[test]
 fn the_list_shows_bar_and_beat_and_the_time() {
     let view = View { face: Face::Checking, ..sample::normal() };
     let found = drawn(&view, SIZES[2]);

@@ -157,7 +157,7 @@ impl Lines {
         let dropped = view.notes.len().saturating_sub(history.notes.len());
         view.notes.drain(..dropped);
         let cleared = history.cleared.map_or(f64::NEG_INFINITY, |time| time.seconds(rate));
-        view.again = again(&view.notes, (view.sa, &view.page, view.pupil), cleared);
+        view.again = again(&view.notes, &view.targets, (view.sa, &view.page, view.pupil), cleared);
         self.listed = now;
     }
 
@@ -289,15 +289,18 @@ fn row(
 }
 
 /// The held notes of the last pass, from Sa, scale, tuning and pupil in force and since the page was cleared, most worth singing again.
+/// What lies far from every swara is another swara, not one to be sung better.
 pub(super) fn again(
     rows: &[NoteRow],
+    targets: &Targets,
     (sa, page, pupil): (Hertz, &(String, String), u32),
     cleared_s: f64,
 ) -> Vec<usize> {
     let pass = rows.last().map_or(0, |row| row.note.pass);
     let own = |row: &NoteRow| row.page.as_ref().is_none_or(|of| of == page && row.pupil == pupil);
     let here = |row: &NoteRow| !row.under_another(sa) && own(row);
-    let counts = |row: &NoteRow| row.note.pass == pass && row.end_s > cleared_s && here(row);
+    let counts =
+        |row: &NoteRow| row.note.pass == pass && row.end_s > cleared_s && here(row) && !targets.lack(row.note.cents);
     let outside = rows.iter().enumerate().filter(|(_, row)| row.outside && counts(row));
     crate::note::again(outside.map(|(i, row)| (i, &row.note)))
 }

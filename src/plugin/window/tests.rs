@@ -211,8 +211,20 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     assert!(filler.view.replay.as_ref().is_some_and(|r| r.line.len() > 800));
     // Under another Sa they stay in the list, and are not offered to be sung again.
     assert!(
-        super::line::again(&filler.view.notes, (Hertz(1.1 * filler.view.sa.0), &filler.view.page, 0), 0.0).is_empty()
+        super::line::again(
+            &filler.view.notes,
+            &filler.view.targets,
+            (Hertz(1.1 * filler.view.sa.0), &filler.view.page, 0),
+            0.0
+        )
+        .is_empty()
     );
+    // Nor is what lies far from every swara of the scale: it is another swara.
+    let mut far = filler.view.notes.clone();
+    far.iter_mut().for_each(|row| row.note.cents = Cents(386.0));
+    let few = crate::swara::Scale::SaPaSa.targets(&crate::swara::Tuning::Just, &crate::swara::Nudges::default());
+    let worth = |targets| super::line::again(&far, targets, (filler.view.sa, &filler.view.page, 0), 0.0).len();
+    assert_eq!((worth(&filler.view.targets), worth(&few)), (1, 0));
     // The list as it is exported bears them too.
     let links = &instance.links;
     let lesson = export::Lesson { bridge: &links.bridge, choices: &links.choices, sa: sa(), band: links.params.band() };
