@@ -6,7 +6,7 @@
 use super::action::{Action, Chosen, Field};
 use super::fonts;
 use super::keys::Press;
-use super::look::Look;
+use super::look::{LEAST_POINTS, Look};
 use super::view::{Choice, DroneTo, Face, Knob, NoteRow, View};
 use super::words;
 use egui::{Button, ComboBox, Response, RichText, Slider, Ui};
@@ -19,8 +19,8 @@ pub const FACES: [(Face, &str, &str); 3] = [
     (Face::Checking, "Checking", "what is worth singing again, and every held note"),
 ];
 
-/// The least room for the name of the raga, units: where there is less, the share judged is only told on the state sheet.
-const LEAST_RAGA: f32 = 40.0;
+/// The least that the header's words are made smaller before they take a line of their own.
+const HEADER_SHARE: f32 = 0.7;
 
 /// The largest that Sa and the raga are written, units.
 const HEADER: f32 = 18.0;
@@ -35,6 +35,9 @@ const SMALL_PAD: f32 = 0.7;
 /// The least room for words beside the banner's buttons, units.
 const LEAST_WORDS: f32 = 420.0;
 
+/// What is said while a gate is at work.
+const GATED: &str = "A noise gate cuts the note: it is not the voice.";
+
 /// So many notes, held so long within so many seconds, and so far off, are no slip: a semitone is another swara (our choice).
 const BEYOND_NOTES: usize = 3;
 const BEYOND_S: (f64, f64) = (0.3, 60.0);
@@ -42,9 +45,9 @@ const BEYOND_CENTS: f64 = 100.0;
 
 /// The header: tonic, scale and tuning on the left, the faces on the right.
 pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
-    // All of it in one size.
+    // All of it in one size, while the raga's name has the room.
     let size = look.far_up_to(HEADER);
-    ui.horizontal(|ui| {
+    let below = ui.horizontal(|ui| {
         for (i, (face, name, what)) in FACES.iter().enumerate() {
             let chosen = view.face == *face;
             let response = ui
@@ -56,13 +59,16 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
         }
         ui.add_space(look.u(8.0));
         let hz = format!("{:.1} Hz", view.sa.0);
-        // The share that was judged always stands beside the score: before it is left out, the kattai is.
+        // The share that was judged always stands beside the score, and no part of a name is cut: for one line the kattai is left out.
         let whole = format!("Sa {}", view.tonic);
-        let wide = |text: &str| ui.painter().layout_no_wrap(text.to_owned(), look.words(size), look.ink).size().x;
-        let (tuning, judged) = (tuning(ui, view), judged(view).unwrap_or_default());
-        let gaps = 4.0 * ui.spacing().item_spacing.x + 2.0 * ui.spacing().button_padding.x;
-        let needed = [&whole, &tuning, &judged].iter().map(|text| wide(text)).sum::<f32>() + look.u(LEAST_RAGA) + gaps;
-        let short = whole.split(" \u{b7} ").next().filter(|_| needed > ui.available_width()).unwrap_or(&whole);
+        let wide =
+            |text: &str| ui.painter().layout_no_wrap(text.to_owned(), look.words(size), look.ink).size().x.ceil();
+        let words = Belonging::new(ui, view);
+        let gaps = ui.spacing().item_spacing.x + 2.0 * ui.spacing().button_padding.x;
+        let left = |sa: &str| ui.available_width() - wide(sa) - gaps;
+        let beside = |sa: &str| words.fitting(ui, look, size, left(sa)).is_some();
+        let drops = |short: &&str| !beside(&whole) && (beside(short) || left(&whole) < 0.0);
+        let short = whole.split(" \u{b7} ").next().filter(drops).unwrap_or(&whole);
         let name = RichText::new(short).strong().size(size);
         let tonic = ui.add(Button::new(name).frame_when_inactive(false));
         if tonic
@@ -71,8 +77,18 @@ pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {
         {
             presses.push(Press::Tonic);
         }
-        belongs(ui, look, view, size);
+        let fits = words.fitting(ui, look, size, ui.available_width());
+        if let Some(how) = fits {
+            words.show(ui, look, view, how);
+        }
+        fits.is_none().then_some(words)
     });
+    if let Some(words) = below.inner {
+        // They have a line of their own, and more where even that is too short.
+        let how = words.fitting(ui, look, size, ui.available_width());
+        let how = how.unwrap_or(How { raga: &words.raga, size });
+        ui.horizontal_wrapped(|ui| words.show(ui, look, view, how));
+    }
 }
 
 /// The tuning's name, and whether a target was moved from it.
@@ -89,33 +105,70 @@ fn judged(view: &View) -> Option<String> {
     view.judged_share.map(|share| format!("{:.0} % judged", share * 100.0))
 }
 
-/// Raga, tuning and the share judged, in what is left of the header's one line: the raga's name is shortened before anything is
-/// pushed out.
-fn belongs(ui: &mut Ui, look: &Look, view: &View, size: f32) {
-    let gap = ui.spacing().item_spacing.x;
-    let (tuning, judged) = (tuning(ui, view), judged(view));
-    let width = |text: &str, points: f32| {
-        ui.painter().layout_no_wrap(text.to_owned(), look.words(points), look.quiet).size().x.ceil() + gap
-    };
-    let raga = fonts::shown(ui.ctx(), view.scale.label()).into_owned();
-    let (whole, tuned) = (width(&raga, size), width(&tuning, size));
-    let share = judged.as_deref().map_or(0.0, |text| width(text, size));
-    let left = ui.available_width() - tuned;
-    let shown = left - share >= look.u(LEAST_RAGA);
-    let room = (if shown { left - share } else { left }).min(whole).max(0.0);
-    let quiet = |text: &str| RichText::new(text).color(look.quiet).size(size);
-    let place = egui::vec2(room, ui.spacing().interact_size.y);
-    let layout = egui::Layout::left_to_right(egui::Align::Center);
-    ui.allocate_ui_with_layout(place, layout, |ui| {
-        let name = ui.add(egui::Label::new(quiet(&raga)).truncate());
-        name.on_hover_text(format!("scale or raga: {raga}\nraga: {}", words::explain("raga")));
-    });
-    ui.add(egui::Label::new(quiet(&tuning)).truncate())
-        .on_hover_text(format!("tuning: {tuning}\n{}", words::explain("tuning")));
-    if let Some(text) = judged.filter(|_| shown) {
-        let page = words::clock(view.page_age_s);
-        let hover = format!("of the sung time this share could be judged; {page} sung on this page");
-        ui.add(egui::Label::new(quiet(&text)).extend()).on_hover_text(hover);
+/// The widest that the share judged is: what stands beside it does not move as it grows.
+const MOST_JUDGED: &str = "100 % judged";
+
+/// What stands behind Sa: raga, tuning and the share judged.
+struct Belonging {
+    /// The raga with its number, or the scale's name.
+    raga: String,
+    /// The same without what it comes from, and without its number too: the first are dropped last.
+    shorter: Vec<String>,
+    tuning: String,
+    judged: Option<String>,
+}
+
+/// How that is written: which name of the raga, and how large.
+#[derive(Debug, Clone, Copy)]
+struct How<'a> {
+    raga: &'a str,
+    size: f32,
+}
+
+impl Belonging {
+    fn new(ui: &Ui, view: &View) -> Self {
+        let raga = fonts::shown(ui.ctx(), view.scale.label()).into_owned();
+        // A scale of one's own is called what it is called.
+        let known = ["mela-", "janya-"].iter().any(|kind| view.scale.current.starts_with(kind));
+        let bare = raga.split(" (").next().filter(|_| known).unwrap_or(&raga).to_owned();
+        let name = bare.trim_start_matches(|c: char| c.is_ascii_digit() || c == ' ').to_owned();
+        let shorter = if known { vec![bare, name] } else { Vec::new() };
+        Self { raga, shorter, tuning: tuning(ui, view), judged: judged(view) }
+    }
+
+    /// How wide it is, gaps included.
+    fn width(&self, ui: &Ui, look: &Look, how: How<'_>) -> f32 {
+        let wide = |text: &str| {
+            let words = ui.painter().layout_no_wrap(text.to_owned(), look.words(how.size), look.quiet);
+            words.size().x.ceil() + ui.spacing().item_spacing.x
+        };
+        let judged = self.judged.as_ref().map(|_| MOST_JUDGED);
+        [how.raga, &self.tuning].into_iter().chain(judged).map(wide).sum()
+    }
+
+    /// How it fits `room`: what the raga comes from goes first and its number next, then all is made smaller; `None` where not even
+    /// that is enough.
+    fn fitting(&self, ui: &Ui, look: &Look, size: f32, room: f32) -> Option<How<'_>> {
+        let least = (size * HEADER_SHARE).max(LEAST_POINTS).min(size);
+        let names = || std::iter::once(&self.raga).chain(&self.shorter).map(String::as_str);
+        let smaller = std::iter::successors(Some(size), |size| (*size > least).then(|| (size * 0.96).max(least)));
+        let shortest =
+            names().next_back().into_iter().flat_map(|raga| smaller.clone().map(move |size| How { raga, size }));
+        let mut all = names().map(|raga| How { raga, size }).chain(shortest);
+        all.find(|how| self.width(ui, look, *how) <= room)
+    }
+
+    fn show(&self, ui: &mut Ui, look: &Look, view: &View, how: How<'_>) {
+        let quiet = |text: &str| egui::Label::new(RichText::new(text).color(look.quiet).size(how.size));
+        let raga = format!("scale or raga: {}\nraga: {}", self.raga, words::explain("raga"));
+        ui.add(quiet(how.raga)).on_hover_text(raga);
+        let tuning = format!("tuning: {}\n{}", self.tuning, words::explain("tuning"));
+        ui.add(quiet(&self.tuning)).on_hover_text(tuning);
+        if let Some(text) = &self.judged {
+            let page = words::clock(view.page_age_s);
+            let hover = format!("of the sung time this share could be judged; {page} sung on this page");
+            ui.add(quiet(text)).on_hover_text(hover);
+        }
     }
 }
 
@@ -174,7 +227,7 @@ pub fn troubles(view: &View) -> Vec<Remark> {
     };
     say(t.clipped, "The input is too loud and clips: turn the microphone down.");
     say(t.several, "More than one voice sounds: shown, not counted.");
-    say(t.gated, "A noise gate cuts the note: it is not the voice.");
+    say(t.gated, GATED);
     say(t.dropouts, "The sound drops out on its way here: the gaps are not the voice's.");
     say(!view.listening, "Listening is off: notes are shown, not counted.");
     // Its own button says that it waits: what is wrong with the sound and what keeps the voice from being judged comes before.
@@ -233,6 +286,12 @@ fn beyond(view: &View) -> bool {
 #[must_use]
 pub fn back_word(name: &str) -> Cow<'static, str> {
     format!("Back to {name}").into()
+}
+
+/// Whether what the banner says now is that a noise gate cuts the note.
+#[must_use]
+pub fn gate_said(view: &View) -> bool {
+    view.caution_read && view.said.is_empty() && troubles(view).first().is_some_and(|(text, _)| text == GATED)
 }
 
 /// Whether the banner has anything to say.

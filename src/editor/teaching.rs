@@ -4,7 +4,7 @@
 //! over the swaras' levels. A marked moment can lie beside either.
 
 use super::action::{Action, Export};
-use super::controls::{framed, triangle};
+use super::controls::{self, framed, triangle};
 use super::figure::Figure;
 use super::fonts;
 use super::hint::hint;
@@ -329,23 +329,27 @@ fn other_end(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
     if wrong {
         triangle(ui, look);
     }
-    let now = if trouble.gated {
+    // Each thing once: what the count names, or the banner, is not named here as well.
+    let said = controls::gate_said(view);
+    let now = if trouble.gated && !said && view.faults.cut_notes == 0 {
         "A noise gate cuts the note"
-    } else if trouble.dropouts {
+    } else if trouble.dropouts && view.faults.dropouts == 0 {
         "The sound drops out"
     } else if trouble.clipped {
         "The input is too loud and clips"
     } else {
         words::way_here(view)
     };
-    let counted = view.faults.counted();
+    let counted = if said { view.faults.counted_beside() } else { view.faults.counted() };
     let text = if trouble.host_silent {
         format!("{now}: no sound comes")
     } else if wrong && counted.is_empty() {
         // What is wrong now and leaves no count behind: that there is no fault would gainsay it.
         format!("{now}.")
-    } else {
+    } else if counted.is_empty() {
         format!("{now}: {}", words::line(&view.faults))
+    } else {
+        format!("{now}: {}", counted.join(", "))
     };
     let hover = "what a call, a cable or a noise gate did since listening began: it is not the voice's doing";
     ui.label(RichText::new(text).color(if wrong { look.ink } else { look.quiet })).on_hover_text(hover);

@@ -52,12 +52,22 @@ impl Faults {
     /// How often each happened, in a few words.
     #[must_use]
     pub fn counted(&self) -> Vec<String> {
+        self.counts(" by a noise gate")
+    }
+
+    /// The same beside words that name the gate already.
+    #[must_use]
+    pub fn counted_beside(&self) -> Vec<String> {
+        self.counts("")
+    }
+
+    fn counts(&self, by: &str) -> Vec<String> {
         let count = |n: u64, one: &str, more: &str| match n {
             0 => None,
             1 => Some(format!("1 {one}")),
             n => Some(format!("{n} {more}")),
         };
-        let cut = count(self.cut_notes, "held note cut by a noise gate", "held notes cut by a noise gate");
+        let cut = count(self.cut_notes, &format!("held note cut{by}"), &format!("held notes cut{by}"));
         cut.into_iter().chain(count(self.dropouts, "dropout", "dropouts")).collect()
     }
 

@@ -1,9 +1,10 @@
 //! What is to be read from afar or with large text: sizes, and that figures stay.
 
 use super::super::sheets::Sheet;
-use super::super::view::{Face, View};
+use super::super::view::{Choice, Face, View};
 use super::super::{Look, Window, sample};
-use super::{SIZES, pressing, shapes, texts};
+use super::{SIZES, TWICE, pressing, shapes, texts};
+use crate::swara::{Scale, Tuning};
 use egui::{Rect, Shape, Vec2, vec2};
 use egui_kittest::kittest::Queryable;
 
@@ -202,4 +203,55 @@ fn more_swaras_than_cards_fit_leave_the_figures_of_the_one_that_sounds() {
     view.trouble = super::super::view::Trouble::default();
     let found = drawn(&view, SIZES[2]);
     assert!(found.iter().any(|(text, _)| text.starts_with("−100") && text.contains('±')), "{found:?}");
+}
+
+/// Each text that is drawn: where, and whether it was cut short.
+fn whole(window: &mut Window, view: &View, size: Vec2) -> Vec<(String, Rect, bool)> {
+    fn each(shape: &Shape, clip: Rect, out: &mut Vec<(String, Rect, bool)>) {
+        match shape {
+            Shape::Vec(shapes) => shapes.iter().for_each(|s| each(s, clip, out)),
+            Shape::Text(text) => {
+                let at = text.galley.rect.translate(text.pos.to_vec2());
+                let cut = text.galley.elided || at.right() > clip.right() + 1.5;
+                out.push((text.galley.text().to_owned(), at, cut));
+            }
+            _ => {}
+        }
+    }
+    let mut found = Vec::new();
+    shapes(window, view, (size, 1.0)).iter().for_each(|s| each(&s.shape, s.clip_rect, &mut found));
+    found
+}
+
+#[test]
+fn the_longest_raga_names_stand_whole_in_the_header() {
+    let options: Vec<(String, String)> = Scale::built_in().map(|s| (s.key(), s.title())).collect();
+    let longest = |kind: &str| {
+        let of_kind = options.iter().filter(|(key, _)| key.starts_with(kind));
+        of_kind.max_by_key(|(_, label)| label.split(" (").next().unwrap().chars().count()).unwrap().clone()
+    };
+    let tunings = [Tuning::Just, Tuning::Equal].map(|tuning| tuning.title());
+    for (key, label) in [longest("mela-"), longest("janya-")] {
+        for (size, text_scale) in [(SIZES[0], 1.0), (TWICE, 2.0), (SIZES[2], 1.0), (SIZES[2], 2.0)] {
+            for tuning in &tunings {
+                let mut view = sample::normal();
+                view.scale = Choice { current: key.clone(), options: options.clone() };
+                view.tuning = Choice { current: tuning.clone(), options: Vec::new() };
+                view.look.text_scale = text_scale;
+                let name = label.split(" (").next().unwrap().trim_start_matches(|c: char| !c.is_alphabetic());
+                let mut found = whole(&mut Window::new(), &view, size);
+                found.retain(|(_, at, _)| at.bottom() < size.y * 0.25);
+                let told = format!("{size:?} {text_scale} {label}, {tuning}: {found:#?}");
+                let (_, at, cut) = found.iter().find(|(text, ..)| text.contains(name)).expect(&told);
+                assert!(!cut && at.right() <= size.x && at.height() >= 9.0, "{told}");
+                assert!(found.iter().any(|(text, _, cut)| text == tuning && !cut), "{told}");
+                assert!(found.iter().all(|(_, _, cut)| !cut), "{told}");
+                // All of its name, its number and what it comes from are read without the pointer.
+                let mut window = Window::new();
+                window.memory.sheet = Some(Sheet::Settings);
+                let sheet = whole(&mut window, &view, size);
+                assert!(sheet.iter().any(|(text, _, cut)| *text == label && !cut), "{size:?} {text_scale} {label}");
+            }
+        }
+    }
 }
