@@ -131,11 +131,6 @@ fn line_in(bin: usize, mean: Complex<f32>) -> Option<(f64, f64)> {
 
 /// The frequency of a line in a bin, Hz, that strays by less than so many cents; `None` where there is none.
 pub(super) fn steady_in(bin: usize, mean: Complex<f32>, cents: f64) -> Option<f64> {
-    // By far the most bins are told by the length alone: exp(-x^2 / 2) is no less than its first terms.
-    let angle = TAU * APART_S * (bin + 1) as f64 * BIN_HZ * cents * LN_2 / 1200.0;
-    if f64::from(mean.norm_sqr()) < 1.0 - angle * angle {
-        return None;
-    }
     line_in(bin, mean).filter(|(_, strays)| *strays < cents).map(|(hz, _)| hz)
 }
 
