@@ -1,7 +1,8 @@
 //! Puts a result on the disk so that a reader finds either the old file or the whole new one.
 //!
 //! In: a path and what to write. Out: the file, made beside its place under a passing name and moved there when
-//! complete; folders on the way are made. A failure leaves what was there before. [`places`] says where
+//! complete; folders on the way are made. A failure leaves what was there before. A link is followed, and what is no file but
+//! a device or a pipe is written to as it is: it must never be put aside for a file. [`places`] says where
 //! the results of each take go: a take given as a file lies directly in the folder, one found inside a folder
 //! keeps its relative path, and no two takes share a name.
 
@@ -16,7 +17,12 @@ use std::path::{Path, PathBuf};
 /// [`TakeError::Write`] names the file.
 pub fn whole(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), TakeError> {
     let failed = |why| TakeError::Write(path.to_owned(), why);
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
+    let to = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    if std::fs::metadata(&to).is_ok_and(|there| !there.is_file() && !there.is_dir()) {
+        let mut out = BufWriter::new(std::fs::OpenOptions::new().write(true).open(&to).map_err(failed)?);
+        return fill(&mut out).and_then(|()| out.flush()).map_err(failed);
+    }
+    let folder = to.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
     std::fs::create_dir_all(folder).map_err(failed)?;
     let mut builder = tempfile::Builder::new();
     builder.prefix(".achala-");
@@ -25,7 +31,7 @@ pub fn whole(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -
     let mut out = BufWriter::new(passing.as_file_mut());
     fill(&mut out).and_then(|()| out.flush()).map_err(failed)?;
     drop(out);
-    passing.persist(path).map_err(|e| failed(e.error))?;
+    passing.persist(&to).map_err(|e| failed(e.error))?;
     Ok(())
 }
 
@@ -147,6 +153,23 @@ mod tests {
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
         whole(&path, |out| out.write_all(b"new")).unwrap();
         assert_eq!(std::fs::read(&path).unwrap(), b"new");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_stays_one_and_a_device_is_never_put_aside() {
+        let folder = tempfile::tempdir().unwrap();
+        let (file, link, device) =
+            (folder.path().join("file"), folder.path().join("link"), folder.path().join("device"));
+        std::fs::write(&file, b"old").unwrap();
+        std::os::unix::fs::symlink(&file, &link).unwrap();
+        std::os::unix::fs::symlink("/dev/null", &device).unwrap();
+        for to in [&link, &device] {
+            whole(to, |out| out.write_all(b"new")).unwrap();
+            assert!(std::fs::symlink_metadata(to).unwrap().is_symlink(), "{}", to.display());
+        }
+        assert_eq!(std::fs::read(&file).unwrap(), b"new");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 3);
     }
 
     #[test]
