@@ -186,6 +186,8 @@ pub(super) fn normal() -> View {
         kind: Some(Kind::Held),
         named,
         cents: Cents(711.2),
+        now: named,
+        now_cents: Cents(711.2),
         expected: true,
         octaves_off: 0,
         uncertainty: Cents(1.5),
@@ -247,7 +249,7 @@ pub(super) fn extreme() -> View {
     let named = Named { swara: Swara::G3, sthayi: Sthayi(2), offset: Cents(-599.9) };
     view.reading = Some(named);
     if let Some(current) = &mut view.current {
-        current.named = named;
+        (current.named, current.now) = (named, named);
         current.seconds = 3_599.9;
     }
     view.beats_hz = Some(99.9);
@@ -376,7 +378,7 @@ pub(super) fn on_sa() -> View {
     let named = Named { swara: Swara::S, sthayi: Sthayi(1), offset: Cents(-14.0) };
     view.reading = Some(named);
     if let Some(current) = &mut view.current {
-        current.named = named;
+        (current.named, current.now) = (named, named);
     }
     view
 }

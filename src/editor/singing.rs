@@ -61,7 +61,7 @@ impl Readout {
         let current = view.current.as_ref().filter(|_| view.reading.is_some());
         *self = Self {
             taken_s: Some(time_s),
-            named: current.map(|c| c.named).or(view.reading),
+            named: current.map(|c| c.now).or(view.reading),
             held_s: current.map(|c| c.seconds),
             moving: current.is_some_and(|c| matches!(c.kind, Some(Kind::Oscillating | Kind::Gliding))),
             // There is nothing to beat against where no drone sounds.
@@ -136,7 +136,7 @@ pub fn now(ui: &mut Ui, area: Rect, look: &Look, view: &View, readout: &Readout)
     stroke::target(&painter, mid, look, half.0);
     if let Some(current) = &view.current {
         // What the offset is measured from, octaves folded away included.
-        let target = current.cents.0 - current.named.offset.0;
+        let target = current.now_cents.0 - current.now.offset.0;
         stroke::stroke(&painter, mid, look, &view.line, (view.shown_until_s - current.seconds, target));
     }
     captions(&painter, foot, look, readout);
@@ -358,7 +358,7 @@ mod tests {
         let mut last = readout.named;
         for frame in 0..120u32 {
             if let Some(current) = &mut view.current {
-                current.named.offset = Cents(f64::from(frame));
+                current.now.offset = Cents(f64::from(frame));
             }
             readout.take(&view, f64::from(frame) / 60.0);
             if readout.named != last {

@@ -174,7 +174,7 @@ impl<'a> Foot<'a> {
 /// The row of the swara that sounds, or that was held last.
 #[must_use]
 pub fn present(view: &View) -> Option<&MeterRow> {
-    let sounds = view.current.map(|c| c.named).or(view.reading).map(|named| named.swara);
+    let sounds = view.current.map(|c| c.now).or(view.reading).map(|named| named.swara);
     let held = || view.notes.iter().rev().find(|row| row.note.kind == Kind::Held).map(|row| row.note.swara);
     let swara = sounds.or_else(held)?;
     view.meter.iter().find(|row| row.swara == swara)

@@ -33,6 +33,8 @@ const GLIDES: (f64, f64) = (120.0, 60.0);
 const STRAIGHT: f64 = 4.0;
 /// The first judgement of a sounding note, seconds after its beginning.
 const SHOWN_FROM_S: f64 = 0.25;
+/// Where a held note is now is told by the median of so many frames, 400 ms, two cycles of a slow vibrato (our choice).
+const NOW: usize = 80;
 /// A note of which a larger share than this sounds with another voice is not judged (our choice): what is left of it may be either's.
 const SEVERAL_SHARE: f64 = 0.2;
 /// Half of a 95 % interval in standard errors of a mean, and how much wider a median's is (normal distribution).
@@ -190,15 +192,21 @@ impl Judge {
         let median = self.sums.live.median()?;
         let aim = aims.aim(median)?;
         let fit = self.sums.live.fit();
+        let kind = (seconds >= SHOWN_FROM_S).then(|| match self.shape.seems() {
+            Kind::Held if glides(&fit, seconds) => Kind::Gliding,
+            seems => seems,
+        });
+        // What moves is no nearer to its swara at one moment than at another.
+        let held = kind == Some(Kind::Held);
+        let now = self.sums.now(&sounding, newest, &self.line).filter(|_| held).unwrap_or(median);
         Some(Current {
             start: sounding.time,
             seconds,
-            kind: (seconds >= SHOWN_FROM_S).then(|| match self.shape.seems() {
-                Kind::Held if glides(&fit, seconds) => Kind::Gliding,
-                seems => seems,
-            }),
+            kind,
             named: aim.named,
             cents: Cents(median),
+            now: aims.aim(now).unwrap_or(aim).named,
+            now_cents: Cents(now),
             expected: aim.expected,
             octaves_off: aim.octaves,
             uncertainty: Cents(HALF_95 * fit.wobble / fit.independent.max(1.0).sqrt()),
@@ -321,6 +329,16 @@ impl Sums {
             open.fed_live += 1;
         }
         self.sounding = Some(open);
+    }
+
+    /// The median of the open note's newest frames, cents; `None` where too few of them have a pitch.
+    fn now(&self, open: &Sounding, newest: u64, line: &Line) -> Option<f64> {
+        let mut last = [0.0; NOW];
+        let first = open.level_from.max(open.start + MARGIN / 2).max((newest + 1).saturating_sub(NOW as u64));
+        let measured = (first..=newest).map(|frame| line.measured(frame)).filter(|cents| cents.is_finite());
+        let count = last.iter_mut().zip(measured).map(|(to, cents)| *to = cents).count();
+        let last = last.get_mut(..count).filter(|last| last.len() >= NOW / 2)?;
+        Some(*last.select_nth_unstable_by(count / 2, f64::total_cmp).1)
     }
 
     /// Sums one frame: of a vibrato the mean over the cycle about it, of everything else the pitch itself.

@@ -160,6 +160,10 @@ pub struct Current {
     pub named: Named,
     /// Median so far above madhya Sa, cents.
     pub cents: Cents,
+    /// Swara, register and offset of the last 400 ms of a held note, which is what to go by while it sounds; of any other, so far.
+    pub now: Named,
+    /// Median of those above madhya Sa, cents.
+    pub now_cents: Cents,
     /// Whether swara and register are those that were expected rather than the nearest.
     pub expected: bool,
     /// Octaves folded away against an expected swara.
@@ -176,13 +180,13 @@ impl Current {
     /// Whether to go up, to go down or to stay.
     #[must_use]
     pub fn advice(&self, band: Band) -> Advice {
-        Advice::of(self.named.offset, band.of(self.named.swara))
+        Advice::of(self.now.offset, band.of(self.now.swara))
     }
 
     /// What an ear hears now against the drone's Sa, Pa and upper Sa; `None` where no low partials nearly coincide.
     #[must_use]
     pub fn beats(&self, sa: Hertz) -> [Option<Beat>; 3] {
-        Against::ALL.map(|against| beat(sa.up(self.cents), sa, against, self.seconds))
+        Against::ALL.map(|against| beat(sa.up(self.now_cents), sa, against, self.seconds))
     }
 }
 

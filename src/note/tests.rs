@@ -279,6 +279,25 @@ fn the_sounding_note_is_shown_from_a_quarter_second_on() {
     assert!((last.cents.0 - notes[0].cents.0).abs() < 3.0);
 }
 
+/// Who strays within a note is told so within half a second, not when most of the note has strayed; likewise on the way
+/// back, and who goes on to another swara without a breath is told its name.
+#[test]
+fn a_sounding_note_is_told_by_where_it_is_now() {
+    let strays = |t: f64| sung(t, 9.0, -80.0 * ((t - 5.0).clamp(0.0, 0.5) - (t - 8.0).clamp(0.0, 0.5)));
+    let (_, shown) = judge(10.0, None, strays);
+    let at = |seconds: f64| shown.iter().find(|now| now.seconds >= seconds).unwrap();
+    for (seconds, advice, offset) in
+        [(4.4, Advice::Stay, 0.0), (5.5, Advice::Up, -40.0), (7.4, Advice::Up, -40.0), (8.5, Advice::Stay, 0.0)]
+    {
+        let now = at(seconds);
+        assert!(now.advice(BAND) == advice && (now.now.offset.0 - offset).abs() < 1.0, "{seconds}: {now:?}");
+    }
+    assert!(at(7.4).named.offset.0.abs() < 1.0, "the note as a whole is still what it was");
+    // A vibrato of 60 cents at 5.3 Hz does not carry the figure along.
+    let (_, shown) = judge(5.0, None, |t| sung(t, 4.0, 30.0 * (TAU * 5.3 * t).sin()));
+    assert!(shown.iter().filter(|now| now.seconds > 1.0).all(|now| now.now.offset.0.abs() < 8.0));
+}
+
 #[test]
 fn reset_gives_the_initial_state() {
     let rate = SampleRate::new(HZ).unwrap();

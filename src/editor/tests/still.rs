@@ -40,9 +40,9 @@ fn sung(since_s: f64, less_motion: bool) -> View {
         view.line.push(last);
     }
     if let (Some(current), Some(reading)) = (&mut view.current, &mut view.reading) {
-        current.named.offset = crate::units::Cents(offset);
+        current.now.offset = crate::units::Cents(offset);
         current.seconds += since_s;
-        reading.offset = current.named.offset;
+        reading.offset = current.now.offset;
     }
     view
 }

@@ -353,12 +353,15 @@ impl Filler {
 /// A final note as it is shown at an instant within it.
 fn at(row: &NoteRow, until_s: f64) -> Current {
     let note = &row.note;
+    let named = Named { swara: note.swara, sthayi: note.sthayi, offset: note.offset };
     Current {
         start: note.start,
         seconds: until_s - row.start_s,
         kind: Some(note.kind),
-        named: Named { swara: note.swara, sthayi: note.sthayi, offset: note.offset },
+        named,
         cents: note.cents,
+        now: named,
+        now_cents: note.cents,
         expected: note.expected,
         octaves_off: note.octaves_off,
         uncertainty: Cents(0.0),
@@ -432,7 +435,7 @@ fn newest(live: &Live, view: &mut View) {
         view.lesson.pupil_drone = snapshot.drone_sa(view.sa).and_then(|sa| sa.cents_above(view.sa));
     }
     view.machine = snapshot.machine;
-    let beats = |c: Current| strongest(view.voice_sa.up(c.cents), view.sa, c.seconds);
+    let beats = |c: Current| strongest(view.voice_sa.up(c.now_cents), view.sa, c.seconds);
     view.beats_hz = snapshot.current.and_then(beats);
     for row in &mut view.meter {
         if let Some(summary) = snapshot.rows.get(usize::from(row.swara.position())) {

@@ -131,7 +131,7 @@ pub(super) fn reference(links: &Links, session: &mut Session, view: &View, swara
     if session.reference.is_none() && swara.is_none() {
         return true;
     }
-    let sung = view.current.map(|c| c.named).or(view.reading).map(|named| named.sthayi);
+    let sung = view.current.map(|c| c.now).or(view.reading).map(|named| named.sthayi);
     let held = view.notes.iter().rev().find(|row| row.note.kind == Kind::Held);
     let sthayi = sung.or_else(|| held.map(|row| row.note.sthayi)).unwrap_or_default();
     if !links.bridge.ask(Command::Reference(swara.map(|swara| (swara, sthayi)))) {

@@ -106,12 +106,15 @@ fn view(checked: &Checked, at: f64, face: Face, dark: bool) -> View {
 
 /// The note as it would be shown while it sounds.
 fn current(note: &Note, seconds: f64) -> Current {
+    let named = achala::swara::Named { swara: note.swara, sthayi: note.sthayi, offset: note.offset };
     Current {
         start: note.start,
         seconds,
         kind: Some(note.kind),
-        named: achala::swara::Named { swara: note.swara, sthayi: note.sthayi, offset: note.offset },
+        named,
         cents: note.cents,
+        now: named,
+        now_cents: note.cents,
         expected: note.expected,
         octaves_off: note.octaves_off,
         uncertainty: Cents(2.0 * note.wobble.0 / (seconds / 0.1).max(1.0).sqrt()),
