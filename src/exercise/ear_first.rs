@@ -135,6 +135,12 @@ impl EarFirst {
         Some(right)
     }
 
+    /// Drops the question that is open, and what was answered while its note sounds: no answer is taken for it any more.
+    pub fn drop_question(&mut self) {
+        self.hidden = None;
+        (self.state.asking, self.state.early, self.state.no_answer) = (false, None, None);
+    }
+
     /// Puts the answer away: the next note is to come.
     pub fn put_away(&mut self) {
         (self.state.shown, self.state.right, self.state.no_answer) = (None, None, None);

@@ -67,11 +67,12 @@ pub struct Running {
     settled: Option<bool>,
 }
 
+/// A machine with its table. `seen`: what sounds was seen in a pause, and is not asked about.
 #[derive(Debug, Clone)]
 enum Engine {
     LongTone { tone: Box<LongTone>, table: LongToneTable, along: bool },
     Round { round: Box<Round>, table: RoundTable },
-    Ear { ear: EarFirst, table: EarTable, voice: Voice, stands: Option<Stands> },
+    Ear { ear: EarFirst, table: EarTable, voice: Voice, stands: Option<Stands>, seen: bool },
 }
 
 /// An answer that stands before the singer, until the next note.
@@ -158,7 +159,7 @@ impl Running {
                 let swara = swara();
                 let band = swara.map_or(place.band.others, |s| place.band.of(s.target.swara));
                 let table = EarTable { swara, band, hold_s: number(keys::HOLD, 1.0) };
-                Engine::Ear { ear: EarFirst::new(table), table, voice: Voice::default(), stands: None }
+                Engine::Ear { ear: EarFirst::new(table), table, voice: Voice::default(), stands: None, seen: false }
             }
         };
         let (asked_from, now) = (SampleTime(i64::MIN), SampleTime(i64::MIN));
@@ -171,9 +172,18 @@ impl Running {
         self.exercise
     }
 
-    /// Stops the counting, or goes on.
+    /// Stops the counting, or goes on. In a pause every face shows the pitch: where the ear comes first, what was asked is dropped,
+    /// and what still sounds when it goes on is not asked about.
     pub fn pause(&mut self, paused: bool) {
-        self.paused = paused;
+        let was = std::mem::replace(&mut self.paused, paused);
+        let Engine::Ear { ear, voice, stands, seen, .. } = &mut self.engine else { return };
+        if paused {
+            ear.drop_question();
+        } else if was {
+            *seen = !voice.paused();
+            *stands = stands.map(|_| Stands { paused: !*seen });
+            self.asked_from = voice.silent.unwrap_or(self.now);
+        }
     }
 
     /// Takes a reading: time passes.
@@ -182,10 +192,13 @@ impl Running {
         if !self.paused || reading.cents.is_none() {
             self.rest.push(reading);
         }
+        self.now = reading.frame.time;
+        if let Engine::Ear { voice, .. } = &mut self.engine {
+            voice.push(reading);
+        }
         if self.paused {
             return;
         }
-        self.now = reading.frame.time;
         match &mut self.engine {
             Engine::LongTone { tone, .. } => tone.push(reading),
             Engine::Round { round, .. } => {
@@ -195,8 +208,11 @@ impl Running {
                     self.asked_from = reading.frame.time;
                 }
             }
-            Engine::Ear { ear, voice, stands, .. } => {
-                voice.push(reading);
+            Engine::Ear { ear, voice, stands, seen, .. } => {
+                if *seen && voice.paused() {
+                    *seen = false;
+                    self.asked_from = reading.frame.time;
+                }
                 if voice.quiet == LAPSES {
                     ear.lapse();
                 }
@@ -226,7 +242,7 @@ impl Running {
                 round.note(note, seconds);
             }
             // What was sung before the answer is not asked about again.
-            Engine::Ear { ear, stands: stands @ None, .. } if asked => {
+            Engine::Ear { ear, stands: stands @ None, seen: false, .. } if asked => {
                 if let Some(right) = ear.note(note, seconds) {
                     *stands = Some(Stands::default());
                     self.settled = Some(right);
@@ -239,7 +255,7 @@ impl Running {
     /// Takes the singer's answer; whether it was right is then [`Running::settled`]: at once, or, where the note still sounds, when
     /// that is over.
     pub fn answer(&mut self, answer: EarAnswer) {
-        let Engine::Ear { ear, stands: stands @ None, voice, .. } = &mut self.engine else { return };
+        let Engine::Ear { ear, stands: stands @ None, voice, seen, .. } = &mut self.engine else { return };
         if self.paused {
             return;
         }
@@ -248,7 +264,7 @@ impl Running {
                 *stands = Some(Stands::default());
                 self.settled = Some(right);
             }
-            None => ear.answer_early(answer, voice.sung()),
+            None => ear.answer_early(answer, if *seen { Err(NoAnswer::NothingSung) } else { voice.sung() }),
         }
     }
 
@@ -305,8 +321,8 @@ impl Running {
         let mut progress = match &self.engine {
             Engine::LongTone { tone, table, .. } => told::long_tone(&tone.state(), table),
             Engine::Round { round, table } => told::round(&round.state(), table),
-            Engine::Ear { ear, table, voice, stands } => {
-                let answerable = voice.quiet < PAUSE && voice.sung().is_ok();
+            Engine::Ear { ear, table, voice, stands, seen } => {
+                let answerable = !seen && voice.quiet < PAUSE && voice.sung().is_ok();
                 told::ear_first(&ear.state(), table, (stands.is_some(), answerable))
             }
         };
@@ -490,5 +506,66 @@ mod tests {
         sung.hear(&mut ear, 1.6, None);
         assert!(ear.progress().now.starts_with("Too short"), "{:?}", ear.progress());
         assert_eq!(ear.settled(), None);
+    }
+
+    /// In a pause every face shows the note that waits for its answer: it is not asked about any more, whether it is over, was
+    /// answered while it sounded, or still sounds when it goes on.
+    #[test]
+    fn what_was_asked_when_it_was_paused_is_dropped() {
+        let (mut ear, mut sung) = (start("ear-first", &[("swara", "S")]), Sung::default());
+        let answers = |ear: &mut Running, what: &str| {
+            ear.answer(EarAnswer::Low);
+            assert_eq!((ear.settled(), ear.progress().stands), (None, false), "{what}");
+        };
+        // It was over.
+        sung.hear(&mut ear, 1.5, Some(-40.0));
+        sung.note(&mut ear, 1.5, -40.0);
+        assert!(ear.progress().asks);
+        ear.pause(true);
+        sung.hear(&mut ear, 0.5, None);
+        ear.pause(false);
+        assert!(!ear.progress().asks && ear.progress().hides && ear.progress().call == "Now sing Sa");
+        answers(&mut ear, "over");
+        // It was answered while it sounded.
+        sung.hear(&mut ear, 1.5, Some(-40.0));
+        answers(&mut ear, "early");
+        ear.pause(true);
+        ear.pause(false);
+        sung.hear(&mut ear, 0.5, Some(-40.0));
+        assert!(!ear.progress().asks, "what was seen is not asked about while it sounds");
+        answers(&mut ear, "sounds");
+        sung.note(&mut ear, 2.0, -40.0);
+        sung.hear(&mut ear, 0.3, None);
+        // It sounded through all of the pause, and is final only after a silence.
+        sung.hear(&mut ear, 1.0, Some(-40.0));
+        ear.pause(true);
+        sung.hear(&mut ear, 1.0, Some(-40.0));
+        ear.pause(false);
+        let end = sung.hear(&mut ear, 3.0, Some(-40.0));
+        sung.hear(&mut ear, 0.5, None);
+        let mut last = note(-40.0, 5.0);
+        (last.start, last.end) = (SampleTime(end.0 - 5 * 48_000), end);
+        ear.note(&last, rate());
+        assert!(!ear.progress().asks);
+        answers(&mut ear, "long");
+        // The next one is asked about as ever.
+        sung.hear(&mut ear, 1.5, Some(-40.0));
+        sung.note(&mut ear, 1.5, -40.0);
+        ear.answer(EarAnswer::Low);
+        assert_eq!(ear.settled(), Some(true));
+        // An answer stands over a pause; what is sung in it does not put that away.
+        ear.pause(true);
+        sung.hear(&mut ear, 0.5, None);
+        sung.hear(&mut ear, 1.0, Some(0.0));
+        ear.pause(false);
+        sung.hear(&mut ear, 1.0, Some(0.0));
+        assert!(ear.progress().stands);
+        // What begins right after it went on is a note of its own.
+        ear.pause(true);
+        sung.hear(&mut ear, 0.5, None);
+        ear.pause(false);
+        sung.hear(&mut ear, 1.5, Some(-40.0));
+        sung.note(&mut ear, 1.5, -40.0);
+        assert!(ear.progress().asks && ear.progress().hides);
     }
 }

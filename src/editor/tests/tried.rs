@@ -104,6 +104,22 @@ fn an_arrow_is_an_answer_or_is_answered_while_the_ear_comes_first() {
 }
 
 #[test]
+fn while_ear_first_is_paused_nothing_is_an_answer() {
+    let mut view = sample::ear_asked();
+    let running = view.lesson.exercise.as_mut().unwrap();
+    (running.paused, running.hides, running.asks_ear) = (true, false, false);
+    let mut harness = pressing(view, None, None);
+    for name in ["low", "same", "high"] {
+        assert!(harness.query_by_label(name).is_none(), "{name}");
+    }
+    for key in [Key::ArrowDown, Key::Num0, Key::ArrowUp] {
+        harness.key_press(key);
+        assert_eq!(asked(&mut harness), [], "{key:?}");
+    }
+    assert_eq!(click(&mut harness, "Go on"), [Action::Exercise(super::Run::Pause(false))]);
+}
+
+#[test]
 fn an_order_that_cannot_be_read_stays_to_be_mended() {
     let mut view = sample::lesson();
     let option = view.lesson.options.first_mut().unwrap();

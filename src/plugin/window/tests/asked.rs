@@ -352,3 +352,45 @@ fn the_share_of_right_answers_is_the_pupils_own() {
     session.ear = Some(crate::shell::state::EarRecord { answers: 4, right: 3 });
     assert!(told(&mut session).contains("in all 3 of 4"));
 }
+
+/// The faces show the pitch while it is paused: what was asked before is neither hidden nor taken an answer for any more.
+#[test]
+fn a_pause_is_no_way_to_look_at_the_note_that_is_asked_about() {
+    let mut instance = Instance::new();
+    let (mut session, mut filler) = (Session::default(), Filler::new(&instance.links));
+    let place = super::lesson::place(&instance.links);
+    let exercise = super::find("ear-first").unwrap();
+    instance.links.bridge.history(|h| h.practice.start(exercise, &|_| None, (&place.0, place.1)));
+    let mut look = |instance: &Instance| {
+        filler.fill(&instance.links, &mut session, (1.0, false));
+        let running = filler.view.lesson.exercise.clone().unwrap();
+        (filler.view.hides(), running.asks_ear, running.stands)
+    };
+    let practice = |instance: &Instance, does: &dyn Fn(&mut crate::shell::practice::Practice)| {
+        instance.links.bridge.history(|h| does(&mut h.practice));
+    };
+    let answer = |instance: &Instance| practice(instance, &|p| p.answer(crate::exercise::EarAnswer::High));
+    for sounds in [false, true] {
+        instance.sing(above(45.0), 1.5, |_| {});
+        instance.sing(0.0, if sounds { 0.0 } else { 0.8 }, |_| {});
+        assert_eq!(look(&instance), (true, true, false), "sounds: {sounds}");
+        practice(&instance, &|p| p.pause(true));
+        assert_eq!(look(&instance), (false, false, false), "sounds: {sounds}");
+        practice(&instance, &|p| p.pause(false));
+        assert_eq!(look(&instance), (true, false, false), "sounds: {sounds}");
+        answer(&instance);
+        instance.sing(above(45.0), if sounds { 1.0 } else { 0.0 }, |_| {});
+        answer(&instance);
+        instance.sing(0.0, 0.8, |_| {});
+        answer(&instance);
+        assert_eq!(look(&instance), (true, false, false), "sounds: {sounds}");
+        assert_eq!(instance.links.params.saved.ear.record().answers, 0, "sounds: {sounds}");
+    }
+    // The next note has its answer again.
+    instance.sing(above(45.0), 1.5, |_| {});
+    instance.sing(0.0, 0.8, |_| {});
+    look(&instance);
+    answer(&instance);
+    assert_eq!(look(&instance), (false, false, true));
+    assert_eq!(instance.links.params.saved.ear.record().answers, 1);
+}
