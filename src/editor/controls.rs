@@ -160,7 +160,10 @@ impl Belonging {
 
     fn show(&self, ui: &mut Ui, look: &Look, view: &View, how: How<'_>) {
         let quiet = |text: &str| egui::Label::new(RichText::new(text).color(look.quiet).size(how.size));
-        let raga = format!("scale or raga: {}\nraga: {}", self.raga, words::explain("raga"));
+        let mut raga = format!("scale or raga: {}\nraga: {}", self.raga, words::explain("raga"));
+        if self.raga.ends_with(" chakra)") {
+            raga.push_str(&format!("\nchakra: {}", words::explain("chakra")));
+        }
         ui.add(quiet(how.raga)).on_hover_text(raga);
         let tuning = format!("tuning: {}\n{}", self.tuning, words::explain("tuning"));
         ui.add(quiet(&self.tuning)).on_hover_text(tuning);
@@ -452,9 +455,9 @@ fn drone_button(view: &View) -> (bool, &'static str, String) {
 }
 
 /// Whether a press here is the first for a while: the buttons of the banner follow one another in one place, and a double click on
-/// the one must not start the drone with the next.
-fn once(ui: &Ui) -> bool {
-    let (key, now) = (egui::Id::unique("last press in the banner"), ui.input(|i| i.time));
+/// the one must not start the drone with the next; nor may Sa be moved twice.
+pub fn once(ui: &Ui) -> bool {
+    let (key, now) = (egui::Id::unique("last press of those that count once"), ui.input(|i| i.time));
     let last: Option<f64> = ui.data(|data| data.get_temp(key));
     ui.data_mut(|data| data.insert_temp(key, now));
     last.is_none_or(|last| now - last > TWICE_S)

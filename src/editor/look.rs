@@ -158,6 +158,8 @@ impl Look {
         v.selection.bg_fill = self.still;
         v.selection.stroke = Stroke::new(2.0, if self.dark { self.ground } else { self.raised });
         v.hyperlink_color = self.still;
+        // What an empty field asks for.
+        v.weak_text_color = Some(self.quiet);
         for w in [&mut v.widgets.inactive, &mut v.widgets.hovered, &mut v.widgets.active, &mut v.widgets.open] {
             w.weak_bg_fill = self.ground;
             w.bg_stroke = Stroke::new(1.0, self.quiet);
@@ -344,6 +346,8 @@ mod tests {
             look.dress(&mut style);
             let chosen = style.visuals.selection;
             assert!(contrast(linear(chosen.stroke.color), linear(chosen.bg_fill)) >= 4.5, "dark {}", look.dark);
+            let (hint, field) = (style.visuals.weak_text_color(), style.visuals.text_edit_bg_color());
+            assert!(contrast(linear(hint), linear(field)) >= 4.5, "dark {}", look.dark);
         }
     }
 

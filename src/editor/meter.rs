@@ -439,7 +439,7 @@ fn pressed(
     response.widget_info(|| WidgetInfo::selected(Role::Button, true, sounds, told(row)));
     let press =
         if sounds { "press again, or Esc, to end its tone" } else { "press to hear it, in the tuning in force" };
-    hint(ui, look, (&response, all), &format!("{}; {press}", told(row)));
+    hint(ui, look, (&response, all), &format!("{}\n{}\n{press}", told(row), row.swara.explanation()));
     if response.clicked() {
         actions.push(Action::Reference((!sounds).then_some(row.swara)));
     }

@@ -101,7 +101,8 @@ fn found(ui: &mut Ui, look: &Look, finding: &FindingView, actions: &mut Vec<Acti
         let whole = if finding.range || seconds < USUAL_S.0 { USUAL_S.0 } else { USUAL_S.1 };
         let share = crate::units::num::single((seconds / whole).min(1.0));
         bar(ui, look, share);
-        ui.label(format!("listening, {seconds:.1} s"));
+        // Words that change at each frame are not read.
+        ui.label(format!("listening, {:.0} s", seconds.floor()));
     }
     if !finding.told.is_empty() {
         ui.label(&finding.told);

@@ -125,17 +125,20 @@ pub fn noticed(note: &Note) -> String {
 }
 
 /// Word and meaning, for hovers and the state of the line's sheet.
-pub const GLOSSARY: [(&str, &str); 19] = [
+pub const GLOSSARY: [(&str, &str); 22] = [
     ("Sa", "the singer's home note; everything is measured from it"),
     ("kattai", "a number for the pitch of Sa, as on a harmonium's white keys from C"),
     ("swara", "a note by its place above Sa: S R G M P D N, with a digit for its variant"),
     ("sthayi, register", "how high a swara lies: mandra is low (dot below), madhya middle, tara high (dot above)"),
+    ("anumandra", "the register below mandra (two dots below)"),
+    ("atitara", "the register above tara (two dots above)"),
     ("cents", "hundredths of a semitone; + is above the swara, − below"),
     ("band", "how far from the swara still counts as in tune"),
     ("held", "a note kept steady: only these are judged"),
     ("gamaka", "the swing between notes that belongs to the music: drawn thin, never judged"),
     ("raga, scale", "which swaras count"),
     ("melakarta", "one of the 72 parent scales, each with a number; every raga belongs to one"),
+    ("chakra", "a group of six melakartas that have Ri, Ga and Ma in common; there are twelve"),
     ("tuning", "the table that says where exactly each swara lies above Sa"),
     ("madhyama shruti", "Sa is put where Ma lay, a fourth up; for songs that lie low"),
     ("arohana", "the swaras on the way up"),
@@ -174,7 +177,12 @@ pub fn about_sa() -> String {
 pub fn letter(named: &Named) -> String {
     let (swara, sthayi) = (named.swara, named.sthayi);
     let names = format!("{} {}, {}", swara.short(), swara.full_name(), sthayi.name());
-    format!("{names}\nswara: {}\nsthayi: {}", explain("swara"), explain("sthayi"))
+    let register = match explain(sthayi.name()) {
+        "" => String::new(),
+        meaning => format!("\n{}: {meaning}", sthayi.name()),
+    };
+    let plain = swara.explanation();
+    format!("{names}\n{plain}\nswara: {}\nsthayi: {}{register}", explain("swara"), explain("sthayi"))
 }
 
 /// The caution, shown once.

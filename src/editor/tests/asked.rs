@@ -237,8 +237,21 @@ fn every_word_of_the_trade_is_explained_where_it_stands() {
     let settings = Some(Sheet::Settings);
     points_at(sample::normal(), None, "Sa D3 · 2 kattai", &["Sa", "kattai"]);
     points_at(sample::normal(), None, "Dheerasankarabharanam", &["raga"]);
-    points_at(sample::normal(), None, "just", &["tuning"]);
+    let mut mela = sample::normal();
+    mela.scale.current = "15 Mayamalavagowla (Agni chakra)".into();
+    points_at(mela, None, "15 Mayamalavagowla (Agni chakra)", &["raga", "chakra"]);
     points_at(sample::normal(), None, "P madhya, 9 cents", &["swara", "sthayi"]);
+    points_at(sample::normal(), None, "just", &["tuning"]);
+    // Without the Sanskrit names, too: at the large letter and in the meter.
+    for (label, plain) in [
+        ("P madhya, 9 cents", "The fifth, seven steps above Sa"),
+        ("R2 Chatushruti", "The middle Ri, two steps above Sa."),
+    ] {
+        let mut harness = pressing(sample::normal(), None, None);
+        harness.get_by_label_contains(label).hover();
+        harness.run_steps(12);
+        harness.get_by_label_contains(plain);
+    }
     points_at(sample::normal(), settings, "Scale or raga", &["raga"]);
     points_at(sample::normal(), settings, "Band for Sa and Pa", &["band"]);
     points_at(teaching(), None, "up S R2", &["arohana", "avarohana"]);
@@ -259,7 +272,19 @@ fn every_word_of_the_trade_is_explained_where_it_stands() {
 fn the_readme_explains_the_same_words() {
     let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md")).unwrap();
     let table = readme.split("## Words").nth(1).unwrap();
-    for word in ["madhyama shruti", "melakarta", "tuning", "sthayi", "kattai", "arohana", "avarohana", "gamaka"] {
+    for word in [
+        "madhyama shruti",
+        "melakarta",
+        "chakra",
+        "tuning",
+        "sthayi",
+        "kattai",
+        "arohana",
+        "avarohana",
+        "gamaka",
+        "anumandra",
+        "atitara",
+    ] {
         assert!(table.lines().any(|line| line.starts_with('|') && line.contains(word)), "{word}");
         assert!(!words::explain(word).is_empty(), "{word}");
     }
@@ -295,4 +320,20 @@ fn a_double_click_in_the_banner_is_one_press() {
     // Later it is a press of its own.
     harness.run_steps(20);
     assert_eq!(click(&mut harness, "Understood"), [Action::CautionRead]);
+}
+
+#[test]
+fn a_double_click_moves_sa_to_the_drone_there_once() {
+    let mut view = View { face: Face::Teaching, caution_read: true, ..sample::normal() };
+    view.lesson.pupil_drone = Some(crate::units::Cents(-13.0));
+    view.said = "The banner is about something else.".into();
+    let mut harness = Harness::builder().with_size(SIZES[2]).with_step_dt(0.05).build_ui_state(
+        move |ui, (window, actions): &mut (Window, Vec<Action>)| window.ui(ui, &view, actions),
+        (Window::new(), Vec::new()),
+    );
+    harness.run_steps(3);
+    assert_eq!(click(&mut harness, "Take its Sa").len(), 1);
+    assert_eq!(click(&mut harness, "Take its Sa"), []);
+    harness.run_steps(20);
+    assert_eq!(click(&mut harness, "Take its Sa").len(), 1);
 }

@@ -17,7 +17,7 @@ fn what_is_listened_for_is_told_at_the_button_that_began_it() {
         view.finding = Some(FindingView { heard_s: Some(1.2), range, ..FindingView::default() });
         let harness = pressing(view, Some(Sheet::Tonic), None);
         let top = |name: &str| harness.get_by_label_contains(name).rect().top();
-        let (told, button) = (top("listening, 1.2 s"), top("That is enough"));
+        let (told, button) = (top("listening, 1 s"), top("That is enough"));
         let glide = top("A comfortable Sa for a new singer");
         assert_eq!((told > button, told > glide, button > glide), (true, range, range));
     }
