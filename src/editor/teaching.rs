@@ -359,7 +359,7 @@ fn other_end(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
         return;
     }
     let take = ui.button("Take its Sa").on_hover_text("Sa here becomes the Sa of the drone that sounds there");
-    if take.clicked() {
+    if take.clicked() && controls::once(ui) {
         actions.push(Action::AdoptSa(view.sa.up(cents)));
     }
 }

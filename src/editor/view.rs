@@ -75,7 +75,7 @@ pub struct NoteRow {
     pub end_s: f64,
     /// Bar and beat of the host, each from 1; `None` where the host gave none.
     pub bar_beat: Option<(i64, i64)>,
-    /// Whether it lies outside the band that was in force.
+    /// Whether it lies outside the band in force.
     pub outside: bool,
     /// The Sa that it was measured from.
     pub sa: Hertz,

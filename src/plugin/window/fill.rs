@@ -92,6 +92,8 @@ pub(super) struct Filler {
     was_playing: bool,
     hint: Hint,
     stood: Option<Stood>,
+    /// The Sa beside which the drone in the room was looked at.
+    beside: Hertz,
 }
 
 /// Letter and figures as they stood when the picture was frozen.
@@ -125,6 +127,7 @@ impl Filler {
             was_playing: false,
             hint: Hint::default(),
             stood: None,
+            beside: Hertz(0.0),
         }
     }
 
@@ -150,7 +153,7 @@ impl Filler {
         view.face = session.own.face.unwrap_or(face);
         knobs_of(params, view);
         drone::knobs(params, &live, view);
-        newest(&live, view);
+        newest(&live, &mut self.beside, view);
         if live.snapshot.is_none() {
             carried(links, view);
         }
@@ -425,13 +428,13 @@ fn counted(sung: &SungTime, tone: &LongTone, view: &mut View) {
 }
 
 /// What the listener has newest.
-fn newest(live: &Live, view: &mut View) {
+fn newest(live: &Live, beside: &mut Hertz, view: &mut View) {
     let Some(snapshot) = live.snapshot else { return };
     view.reading = snapshot.reading.and_then(|r| r.named);
     view.current = snapshot.current;
     view.voice_sa = snapshot.voice_sa;
-    if view.lesson.drone != snapshot.drone {
-        view.lesson.drone = snapshot.drone;
+    if (view.lesson.drone, *beside) != (snapshot.drone, view.sa) {
+        (view.lesson.drone, *beside) = (snapshot.drone, view.sa);
         view.lesson.pupil_drone = snapshot.drone_sa(view.sa).and_then(|sa| sa.cents_above(view.sa));
     }
     view.machine = snapshot.machine;

@@ -18,8 +18,6 @@ const LONGEST_S: f64 = 60.0;
 const REPLAY_S: f64 = 30.0;
 /// Points that may be too old before they are dropped together.
 const OLD_POINTS: usize = 1_000;
-/// Longest a note is played, seconds.
-pub(super) const PLAYED_S: f64 = 4.0;
 
 /// What the line depends on besides the history.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,6 +53,8 @@ pub(super) struct Lines {
     page: (String, String),
     /// The pupil in force then.
     pupil: u32,
+    /// The band by which the list was judged.
+    band: Option<Band>,
     replayed: Option<(u64, u64)>,
     /// Notes that sound, or sounded and are not final yet: from when to when, seconds, and what each looks like so far.
     pending: Vec<(f64, f64, Option<Kind>)>,
@@ -143,13 +143,17 @@ impl Lines {
     /// The list of notes.
     fn list(&mut self, history: &History, rate: SampleRate, view: &mut View) {
         let now = (history.taken.1, Some(view.sa), history.cleared);
-        if self.listed == now && self.page == view.page && self.pupil == view.pupil {
+        let band = view.band;
+        let another = self.band.replace(band) != Some(band);
+        if another {
+            view.notes.iter_mut().for_each(|row| row.outside = outside(&row.note, band));
+        }
+        if self.listed == now && self.page == view.page && self.pupil == view.pupil && !another {
             return;
         }
         self.pupil = view.pupil;
         self.page.clone_from(&view.page);
         let new = usize::try_from(history.taken.1 - self.listed.0).unwrap_or(usize::MAX).min(history.notes.len());
-        let band = view.band;
         let from = history.notes.len() - new;
         let notes =
             history.notes.range(from..).zip(history.measured_from.range(from..)).zip(history.pages.range(from..));
@@ -270,6 +274,11 @@ pub(super) fn strongest(voice: Hertz, sa: Hertz, seconds: f64) -> Option<f64> {
     Against::ALL.into_iter().find_map(|against| beat(voice, sa, against, seconds)).map(|beat| beat.rate_hz)
 }
 
+/// Whether a note lies outside that band.
+fn outside(note: &Note, band: Band) -> bool {
+    note.kind == Kind::Held && note.offset.0.abs() > band.of(note.swara).0
+}
+
 fn row(
     history: &History,
     note: &Note,
@@ -281,7 +290,7 @@ fn row(
         start_s: note.start.seconds(rate),
         end_s: note.end.seconds(rate),
         bar_beat: history.bar_beat(note.start),
-        outside: note.kind == Kind::Held && note.offset.0.abs() > band.of(note.swara).0,
+        outside: outside(note, band),
         sa,
         page: page.map(|page| (page.scale.clone(), page.tuning.clone())),
         pupil: page.map_or(0, |page| page.pupil),

@@ -2,11 +2,10 @@
 //!
 //! In: the note of the list and the line that the history keeps of it. Out: from frame to frame, the pitch that is due
 //! ([`Command::Play`]); the player follows small steps without a new onset. Where the drone is off, it sounds for as long as that
-//! takes, and comes in first. Where the line is no longer kept, the tone stands at the note's median.
+//! takes, and comes in first. Where the line is no longer kept, the tone stands at the note's median. What is not heard whole is said.
 
 use super::act::Doer;
 use super::knobs::{self, Move};
-use super::line::PLAYED_S;
 use super::{Links, Session};
 use crate::drone::FADE_IN_S;
 use crate::editor::action::Field;
@@ -17,6 +16,9 @@ use crate::swara::Swara;
 use crate::units::{Cents, SampleTime, num};
 use nice_plug::context::gui::GuiContext;
 
+/// Longest that a note is played as it was sung, seconds: longer than a breath lasts (our choice); and a pitch that stands still.
+const PLAYED_S: f64 = 30.0;
+const STANDS_S: f64 = 4.0;
 /// How long each pitch sounds if no frame follows, seconds: longer than any frame takes, and soon over with a window that is closed.
 const LEFT_S: f64 = 0.25;
 /// What is left out at either end of a note, seconds: the voice comes and goes there.
@@ -62,17 +64,28 @@ impl Replaying {
     }
 }
 
-/// The line of a note as it is kept: seconds since its beginning and cents above Sa, at most for as long as one is played.
+/// The line of a note as it is kept: seconds since its beginning and cents above Sa, at most for as long as one is played; empty
+/// where it is kept no longer.
 pub(super) fn line(history: &History, row: &NoteRow) -> Vec<(f64, f64)> {
-    let steady = || vec![(0.0, row.note.cents.0)];
-    let Some(rate) = history.rate else { return steady() };
+    let Some(rate) = history.rate else { return Vec::new() };
     let at = |seconds: f64| SampleTime(num::int(seconds * rate.hz()));
     let (from, until) = (row.start_s + ENDS_S, row.end_s.min(row.start_s + PLAYED_S) - ENDS_S);
     let first = history.line.partition_point(|p| p.time < at(from));
     let within = history.line.range(first..).take_while(|p| p.time <= at(until));
     let sung = within.filter(|p| !p.cents.is_nan() && !p.several);
-    let line: Vec<_> = sung.map(|p| (p.time.seconds(rate) - row.start_s, f64::from(p.cents))).collect();
-    if line.is_empty() { steady() } else { line }
+    sung.map(|p| (p.time.seconds(rate) - row.start_s, f64::from(p.cents))).collect()
+}
+
+/// What is heard of a note that is not heard whole, in words.
+fn told(row: &NoteRow, kept: bool) -> Option<String> {
+    let whole = row.end_s - row.start_s;
+    if !kept {
+        Some("The line of this note is kept no longer: a tone at its median is heard.".to_owned())
+    } else if whole > PLAYED_S {
+        Some(format!("The note lasts {whole:.0} s: its first {PLAYED_S:.0} s are heard."))
+    } else {
+        None
+    }
 }
 
 /// Goes on with the note that sounds, and gives the drone back that was lent.
@@ -106,13 +119,13 @@ pub(super) fn begin(
 ) -> Option<bool> {
     let row = view.notes.get(index)?;
     let note = &row.note;
-    let line = if target {
+    let mut line = if target { Vec::new() } else { links.bridge.history(|history| line(history, row)) };
+    let kept = !line.is_empty();
+    if !kept {
         // What was to be lies the offset away from what was sung.
-        vec![(0.0, note.cents.0 - note.offset.0)]
-    } else {
-        links.bridge.history(|history| line(history, row))
-    };
-    let seconds = (row.end_s - row.start_s).clamp(1.0, PLAYED_S);
+        line.push((0.0, note.cents.0 - if target { note.offset.0 } else { 0.0 }));
+    }
+    let seconds = (row.end_s - row.start_s).clamp(1.0, if kept { PLAYED_S } else { STANDS_S });
     let lent = lends && !view.drone.on;
     // The drone is there before the tone.
     let from_s = time_s + if lent { FADE_IN_S } else { 0.0 };
@@ -121,6 +134,9 @@ pub(super) fn begin(
     }
     if view.drone_waits() {
         links.bridge.ask(Command::Sound);
+    }
+    if let Some(told) = told(row, kept).filter(|_| !target) {
+        session.say(&told);
     }
     session.replaying = Some(Replaying::new((!target).then_some(index), line, (from_s, seconds), lent));
     Some(lent)

@@ -17,7 +17,7 @@ use crate::shell::bridge::{self, AudioEnd, Bars, Command, History, bridge};
 use crate::shell::capture::Capture;
 use crate::shell::choices::Choices;
 use crate::shell::export;
-use crate::shell::params::AchalaParams;
+use crate::shell::params::{AchalaParams, Values};
 use crate::shell::state::Page;
 use crate::units::{Cents, Hertz, SampleRate, SampleTime, num};
 use atomic_float::AtomicF32;
@@ -115,6 +115,21 @@ impl Instance {
                 look(self);
             }
         }
+    }
+}
+
+/// The same instance with its knobs moved: in place only a host moves them.
+fn turned(links: &Links, change: impl FnOnce(&mut Values)) -> Links {
+    let mut values = Values::of(&links.params);
+    change(&mut values);
+    Links {
+        params: Arc::new(AchalaParams::starting(&values)),
+        choices: links.choices.clone(),
+        bridge: links.bridge.clone(),
+        pupil: String::new().into(),
+        repaint: links.repaint.clone(),
+        keeper: None,
+        scale: AtomicF32::new(1.0),
     }
 }
 

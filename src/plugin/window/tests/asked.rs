@@ -275,6 +275,47 @@ fn a_note_as_it_was_sung_follows_its_line_and_has_the_drone_first() {
     assert_eq!((target.index, pitches[0]), (None, pitches[1]));
 }
 
+/// The late drift of a long tone is heard too; of what is longer than a breath it is said how much is heard, and of what has no line
+/// any more, what sounds in its place.
+#[test]
+fn a_long_note_is_heard_to_its_end_or_said_to_be_cut() {
+    let mut instance = Instance::new();
+    instance.sing(0.0, 0.2, |_| {});
+    let (mut session, mut filler) = (Session::default(), Filler::new(&instance.links));
+    let links = instance.links.clone();
+    links.bridge.history(|history| {
+        let (rate, from) = (history.rate.unwrap(), history.now().0);
+        // Sa, steady for 10 s, then falling by 5 cents a second.
+        for k in 1..=9_000i64 {
+            let seconds = k as f64 * 0.005;
+            let cents = crate::units::num::single(-5.0 * (seconds - 10.0).max(0.0));
+            let time = crate::units::SampleTime(from + k * 240);
+            history.point(0, crate::shell::bridge::LinePoint { time, cents, several: false }, rate);
+        }
+        for seconds in [16.0, 45.0] {
+            let mut note = crate::exercise::testing::note(0.0, seconds);
+            (note.start.0, note.end.0) = (from, from + crate::units::num::int(seconds * 48_000.0));
+            history.note(0, note, (sa(), None), rate);
+        }
+    });
+    filler.fill(&links, &mut session, (1.0, false));
+    let mut heard = |index: usize, target: bool, at_s: f64| {
+        session.say("");
+        replay::begin((&links, &mut session), &filler.view, (index, target), (0.0, false)).unwrap();
+        let replaying = session.replaying.clone().unwrap();
+        let Some(Some(Command::Play(cents, _))) = replaying.at(at_s) else { return (None, session.said.clone()) };
+        (Some(cents.0), session.said.clone())
+    };
+    let (late, said) = heard(0, false, 15.0);
+    assert!((late.unwrap() + 25.0).abs() < 1.0 && said.is_empty(), "{late:?} {said}");
+    assert_eq!(heard(0, false, 16.1).0, None);
+    assert_eq!(heard(0, true, 4.1).0, None, "the swara itself stands still");
+    assert_eq!(heard(1, false, 29.0).1, "The note lasts 45 s: its first 30 s are heard.");
+    links.bridge.history(|history| history.line.clear());
+    let (steady, said) = heard(0, false, 3.0);
+    assert_eq!((steady, said.contains("kept no longer")), (Some(0.0), true));
+}
+
 #[test]
 fn a_tone_that_follows_a_line_does_so_without_a_break() {
     let mut instance = Instance::new();

@@ -63,3 +63,53 @@ fn what_was_said_of_the_text_size_follows_the_window() {
     text_size_again(&mut session, look, egui::vec2(480.0, 320.0));
     assert_eq!(session.said, "Marked.");
 }
+
+/// A reed on Pa and Sa, 23 cents above the Sa that is set: "take its Sa", pressed again before another tone is heard, moves nothing.
+#[test]
+fn the_drone_there_is_measured_from_the_sa_in_force() {
+    let mut instance = Instance::new();
+    instance.sing(0.0, 0.2, |_| {});
+    let mut live = instance.links.bridge.live();
+    let there = super::sa().up(Cents(23.0));
+    let tones = [0.0, 702.0].map(|cents| there.up(Cents(cents)).0);
+    let tones = tones.into_iter().flat_map(|hz| (1..=6).map(move |k| (hz * f64::from(k), -2.0 * f64::from(k))));
+    let snapshot = live.snapshot.as_mut().unwrap();
+    for (slot, (hz, db)) in snapshot.drone.iter_mut().zip(tones) {
+        *slot = Some(crate::bleed::Tone { hz, db });
+    }
+    instance.end.publish(live);
+    let (mut session, mut filler) = (Session::default(), Filler::new(&instance.links));
+    let mut apart = |links: &Links| {
+        filler.fill(links, &mut session, (1.0, false));
+        filler.view.lesson.pupil_drone.expect("its tones tell Sa").0
+    };
+    assert!((apart(&instance.links) - 23.0).abs() < 1.0);
+    let taken = turned(&instance.links, |knobs| knobs.satrim = 23.0);
+    assert!(apart(&taken).abs() < 1.0, "the same tones, from another Sa");
+}
+
+#[test]
+fn another_band_judges_the_list_anew_at_once() {
+    let mut instance = Instance::new();
+    for cents in [12.0, 22.0, 40.0] {
+        instance.sing(above(cents), 1.2, |_| {});
+        instance.sing(0.0, 0.8, |_| {});
+    }
+    let listed = |filler: &mut Filler, links: &Links| {
+        filler.fill(links, &mut Session::default(), (1.0, false));
+        let outside = filler.view.notes.iter().map(|row| row.outside).collect::<Vec<_>>();
+        let again = filler.view.again.iter().copied().collect::<std::collections::BTreeSet<_>>();
+        (outside, again.into_iter().collect::<Vec<_>>())
+    };
+    let mut filler = Filler::new(&instance.links);
+    for (band, outside, again) in [
+        (20.0, vec![false, true, true], vec![1, 2]),
+        (30.0, vec![false, false, true], vec![2]),
+        (10.0, vec![true, true, true], vec![0, 1, 2]),
+    ] {
+        let links = turned(&instance.links, |knobs| knobs.bandsp = band);
+        assert_eq!(listed(&mut filler, &links), (outside, again), "{band}");
+        // A window that is opened with that band shows the same.
+        assert_eq!(listed(&mut Filler::new(&links), &links), listed(&mut filler, &links), "{band}");
+    }
+}
