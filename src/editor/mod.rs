@@ -63,8 +63,10 @@ const BESIDE: f32 = 320.0;
 const LEAST_FACE: f32 = 200.0;
 /// Seconds between drawings when nothing sounds: whoever calls has the window drawn at once when something does.
 const QUIET_S: f32 = 1.0;
-/// Seconds between drawings while the window itself listens for Sa or the reference tone's time runs.
+/// Seconds between drawings while the window itself listens for Sa, a note is heard again, or an exercise goes on by itself.
 const BUSY_S: f32 = 0.05;
+/// After a voice has ended, what an exercise makes of its note is drawn for so long as it comes, seconds.
+const SETTLES_S: f64 = 3.0;
 
 /// What belongs to looking only.
 #[derive(Debug, Clone)]
@@ -95,6 +97,8 @@ pub struct Memory {
     face_area: egui::Rect,
     /// The picture as last drawn, for less motion.
     slow: Option<(f64, Box<View>)>,
+    /// When a voice last sounded, window's clock.
+    voiced_s: Option<f64>,
 }
 
 impl Default for Memory {
@@ -113,6 +117,7 @@ impl Default for Memory {
             dressed: None,
             face_area: egui::Rect::ZERO,
             slow: None,
+            voiced_s: None,
         }
     }
 }
@@ -154,7 +159,7 @@ impl Window {
             look.dress(ui.style_mut());
             self.memory.dressed = Some(look);
         }
-        let time_s = ui.input(|i| i.time);
+        let (time_s, asked_before) = (ui.input(|i| i.time), actions.len());
         let mut presses = keys::pressed(ui.ctx(), self.memory.typed);
         let behind_mark = keys::behind_mark(ui.ctx());
         self.memory.readout.take(view, time_s);
@@ -189,8 +194,18 @@ impl Window {
         self.memory.clicked = ui.input(|i| i.pointer.any_click());
         // Letters belong to the word even before its field was drawn.
         self.memory.typed = keys::typing(ui.ctx()) || self.memory.marking.is_some();
+        if view.reading.is_some() {
+            self.memory.voiced_s = Some(time_s);
+        }
+        let settles = self.memory.voiced_s.is_some_and(|voiced| time_s - voiced < SETTLES_S);
+        let runs =
+            view.lesson.exercise.as_ref().is_some_and(|exercise| !exercise.paused && (exercise.moves || settles));
         let listens = view.finding.as_ref().is_some_and(|f| f.heard_s.is_some());
-        let busy = listens || view.sounding.is_some() || view.lesson.exercise.is_some();
+        let busy = listens || view.sounding.is_some() || runs;
+        if actions.len() > asked_before {
+            // What was asked for is seen at once.
+            ui.ctx().request_repaint();
+        }
         if view.reading.is_some() && !view.frozen && !view.look.less_motion {
             ui.ctx().request_repaint();
         } else {

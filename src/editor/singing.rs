@@ -13,7 +13,7 @@ use super::look::{Look, write};
 use super::meter::{Meter, meter};
 use super::stroke;
 use super::thread::{Levels, threads};
-use super::view::{ExerciseView, View};
+use super::view::{ExerciseView, QUIET_ROOM, View};
 use super::words;
 use crate::note::Advice;
 use crate::note::Kind;
@@ -24,8 +24,6 @@ use egui::{Align2, Painter, Pos2, Rect, Sense, Stroke, Ui, WidgetInfo, pos2, vec
 
 /// Digits stand at least this long, seconds: five changes a second.
 pub const DIGITS_S: f64 = 0.2;
-/// A louder peak than this is sound, dBFS (our choice: a breath at a microphone lies above, a quiet room below).
-const SOUND_DB: f64 = -45.0;
 /// What the captions below the stroke take of their height at most: a line is higher than its letters.
 const FOOT_SHARE: f32 = 0.8;
 /// The strip of the last seconds on this face, seconds.
@@ -265,9 +263,9 @@ fn waiting(view: &View) -> String {
         text
     } else if view.device.as_ref().is_some_and(|d| d.nothing) {
         "no sound comes in: the inputs are in Settings".to_owned()
-    } else if view.level.0 > SOUND_DB && view.machine {
+    } else if view.level.0 > QUIET_ROOM.0 && view.machine {
         "a machine's tone, no voice".to_owned()
-    } else if view.level.0 > SOUND_DB {
+    } else if view.level.0 > QUIET_ROOM.0 {
         "sound, no sung note".to_owned()
     } else if !view.listening {
         "listening is off: notes are shown, not counted".to_owned()

@@ -18,6 +18,9 @@ pub use drone::{DroneTo, DroneView, Proposal, ReedView};
 /// The shortest and longest span of the live line, seconds.
 pub const SPAN_S: (f64, f64) = (10.0, 60.0);
 
+/// A louder peak than this is sound: a breath at a microphone lies above, a quiet room below (our choice).
+pub const QUIET_ROOM: Decibels = Decibels(-45.0);
+
 /// Which face of the window is up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Face {
@@ -219,6 +222,8 @@ pub struct ExerciseView {
     pub stands: bool,
     /// Nothing counts until it goes on.
     pub paused: bool,
+    /// It goes on by itself in a while, though nobody sings.
+    pub moves: bool,
     /// A rest is due: the caution about the voice, else empty.
     pub rest: String,
 }

@@ -50,6 +50,8 @@ pub struct Progress {
     pub rest: bool,
     /// Nothing counts until it goes on.
     pub paused: bool,
+    /// It goes on by itself in a while, though nobody sings.
+    pub moves: bool,
 }
 
 /// An exercise under way.
@@ -339,6 +341,7 @@ impl Running {
             "Paused: nothing counts. Go on when you like.".clone_into(&mut progress.now);
             (progress.asks, progress.hides, progress.may_skip, progress.stands) = (false, false, false, false);
         }
+        progress.moves = !self.paused && matches!(&self.engine, Engine::Round { round, .. } if !round.state().sing);
         progress.paused = self.paused;
         progress
     }
@@ -386,7 +389,7 @@ mod tests {
     #[test]
     fn a_round_listens_first_marks_each_and_says_one_thing_to_do() {
         let mut round = start("fixed-round", &[("steps", "S P (S')")]);
-        assert!(round.tone().is_some());
+        assert!(round.tone().is_some() && round.progress().moves);
         let mut early = note(0.0, 2.5);
         round.note(&early, rate());
         assert_eq!(round.progress().steps[0].1, None, "nobody was asked to sing yet");
@@ -417,8 +420,9 @@ mod tests {
         let anew = round.progress();
         // What is due and what to think of in this round are two things.
         assert_eq!((anew.call.as_str(), anew.told.as_str()), ("Listen: Sa", "This time: Pa a little higher."));
+        assert!(anew.moves, "it listens, and goes on by itself");
         round.pause(true);
-        assert_eq!(round.progress().call, "Paused");
+        assert_eq!((round.progress().call.as_str(), round.progress().moves), ("Paused", false));
     }
 
     /// What is heard by an exercise, on one clock.

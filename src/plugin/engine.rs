@@ -9,6 +9,7 @@ use super::offline;
 use super::passage;
 use super::ramp::Ramp;
 use crate::drone::{DroneSetting, Material, Player, ReferenceTone};
+use crate::editor::view::QUIET_ROOM;
 use crate::listener::{Block, Event, Listener};
 use crate::meter::Meter;
 use crate::note::Band;
@@ -24,9 +25,6 @@ const TELL_S: f64 = 0.005;
 
 /// After so much silence the voice has paused, seconds: longer than a consonant.
 const PAUSE_S: f64 = 0.2;
-
-/// Above this peak something comes in that the window shows at once: -60 dBFS, over a quiet room's noise.
-const HEARD: f32 = 0.001;
 
 /// The knobs as they stand for one block.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -124,7 +122,7 @@ pub(crate) struct After {
     pub(crate) material: bool,
     /// The drone sounds, or will: the host must not put us to sleep.
     pub(crate) sounds: bool,
-    /// Something comes in: the window is to draw at once.
+    /// A voice sounds, however soft, a note has become final, or something is louder than a quiet room: the window is to draw at once.
     pub(crate) heard: bool,
 }
 
@@ -400,7 +398,7 @@ impl Engine {
         };
         passage::take_voice(channels.main, knobs.voice_from, at, voice);
         let peak = passage::peak(voice);
-        after.heard |= peak > HEARD;
+        after.heard |= Decibels::of_amplitude(f64::from(peak)).0 > QUIET_ROOM.0;
         end.shared().voice_peak.fetch_max(peak, Ordering::Relaxed);
         self.player.process(drone);
         passage::take_voice(channels.side, VoiceFrom::Mix, at, known);
@@ -475,14 +473,17 @@ fn for_material(setting: &DroneSetting) -> DroneSetting {
 /// Hands what the listener says to the bridge; `under`: what it measures from.
 fn speak(end: &mut AudioEnd, event: Event<'_>, under: Under, after: &mut After) {
     match event {
-        Event::Reading(reading) => end.line(LinePoint {
-            time: reading.frame.time,
-            cents: reading.cents.map_or(f32::NAN, |Cents(c)| num::single(c)),
-            several: reading.frame.several,
-        }),
+        Event::Reading(reading) => {
+            end.line(LinePoint {
+                time: reading.frame.time,
+                cents: reading.cents.map_or(f32::NAN, |Cents(c)| num::single(c)),
+                several: reading.frame.several,
+            });
+            after.heard |= reading.cents.is_some();
+        }
         Event::Note(note) => {
             end.note(note, under);
-            after.gather = true;
+            (after.gather, after.heard) = (true, true);
         }
         _ => {}
     }

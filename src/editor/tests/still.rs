@@ -87,3 +87,34 @@ fn with_less_motion_nothing_changes_more_than_five_times_a_second() {
     assert!((1..=5).contains(&less), "{less} changes within a second");
     assert!(changes(false) >= 55, "without it the shape moves with every frame");
 }
+
+/// How long the window would wait after it was drawn for so long, seconds.
+fn waits(view: &View, drawn_s: f64) -> f64 {
+    let mut window = Drawn::new();
+    let mut wait = 0.0;
+    for step in 0..=10 {
+        let screen_rect = Some(Rect::from_min_size(Pos2::ZERO, SIZES[2]));
+        let time = Some(drawn_s * f64::from(step) / 10.0);
+        let input = RawInput { screen_rect, time, ..RawInput::default() };
+        let voice = View { reading: sample::normal().reading, ..view.clone() };
+        let view = if step == 0 { &voice } else { view };
+        let mut output = window.ctx.run_ui(input, |ui| window.window.ui(ui, view, &mut Vec::new()));
+        output.textures_delta.clear();
+        wait = output.viewport_output[&egui::ViewportId::ROOT].repaint_delay.as_secs_f64();
+    }
+    wait
+}
+
+#[test]
+fn an_exercise_that_waits_is_drawn_once_a_second() {
+    let mut view = View { reading: None, current: None, ..sample::lesson() };
+    let mut at = |paused: bool, moves: bool, drawn_s: f64| {
+        let running = view.lesson.exercise.as_mut().unwrap();
+        (running.paused, running.moves) = (paused, moves);
+        waits(&view, drawn_s)
+    };
+    assert!(at(true, false, 0.5) > 0.9, "paused");
+    assert!(at(false, false, 5.0) > 0.9, "it waits for a voice");
+    assert!(at(false, false, 1.0) < 0.1, "what a note was comes after its end");
+    assert!(at(false, true, 5.0) < 0.1, "it goes on by itself");
+}

@@ -113,3 +113,31 @@ fn another_tuning_does_not_click() {
         }
     }
 }
+
+/// A room's noise at -48 dBFS asks for no drawing; a voice that is softer than that is drawn at once, and so is a clap.
+#[test]
+fn noise_of_a_room_draws_nothing_and_a_soft_voice_does() {
+    let mut room = Room::new();
+    room.knobs.drone_on = false;
+    let mut seed = 1u32;
+    let mut heard = |room: &mut Room, seconds: f64, sample: &mut dyn FnMut(f64) -> f64| {
+        let mut sound = vec![0.0f32; num::index(seconds * room.rate.hz())];
+        for (i, x) in sound.iter_mut().enumerate() {
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let noise = f64::from(seed) / f64::from(u32::MAX) - 0.5;
+            *x = num::single(sample(i as f64 / 48_000.0) + if seconds > 1.0 { 0.007 * noise } else { 0.0 });
+        }
+        sound.chunks_mut(BLOCK).map(|block| usize::from(room.block(block).heard)).sum::<usize>()
+    };
+    assert_eq!(heard(&mut room, 8.0, &mut |_| 0.0), 0, "noise");
+    let voice = |t: f64| {
+        let phase = std::f64::consts::TAU * (146.832 * t + 0.05 * (31.0 * t).sin());
+        (1..=10).map(|h| (phase * f64::from(h)).sin() / f64::from(h)).sum::<f64>()
+    };
+    // Its peak lies at -50 dBFS; a frame of it comes in every fourth block.
+    let mut quiet = Room::new();
+    quiet.knobs.drone_on = false;
+    let frames = heard(&mut quiet, 0.9, &mut |t| 0.0016 * voice(t));
+    assert!(frames > 120, "a soft voice: {frames}");
+    assert!(heard(&mut room, 0.1, &mut |t| if t < 0.01 { 0.02 } else { 0.0 }) > 0, "a clap");
+}

@@ -79,6 +79,7 @@ pub(super) fn running(links: &Links, history: &History, session: &Session) -> Op
         may_skip: progress.may_skip,
         stands: progress.stands,
         paused: progress.paused,
+        moves: progress.moves,
         rest: if progress.rest { crate::exercise::REST.to_owned() } else { String::new() },
     })
 }

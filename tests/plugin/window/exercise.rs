@@ -1,6 +1,6 @@
 //! The keys of an exercise, each by what it does to the answers that the project counts.
 
-use super::{ESCAPE, Stage, edge, letter};
+use super::{ESCAPE, Stage, differ, edge, figure, letter};
 use crate::{change, plugin};
 use achala::editor::Window;
 use achala::editor::view::{Choice, ExerciseOption, View};
@@ -75,26 +75,35 @@ impl Stage {
     }
 }
 
+/// Begins the exercise that is chosen, and leaves no sheet open.
+pub(super) fn begin(stage: &mut Stage) {
+    let size = stage.display.child_size().unwrap();
+    let without = edge(&stage.display);
+    stage.turns_sheet("e", letter('e'));
+    stage.display.click(start_button(size)).unwrap();
+    stage.singer.play(&mut stage.host, 0.5);
+    // The sheet may have gone by itself when the exercise began.
+    stage.display.press(ESCAPE).unwrap();
+    stage.singer.play(&mut stage.host, 0.6);
+    assert!(edge(&stage.display) == without, "no sheet lies open any more");
+}
+
 #[test]
 #[ignore = "runs inside a display: see the_keys_of_an_exercise_do_what_the_list_says"]
 fn keys() {
     let mut host = plugin();
     change(&mut host, "chosen", |c| c["exercises"] = serde_json::json!({ "selected": "ear-first" }));
     let mut stage = Stage::of(host);
-    let size = stage.display.child_size().unwrap();
     stage.counts_nothing("Up before anything was begun", UP);
-    let without = edge(&stage.display);
-    stage.turns_sheet("e", letter('e'));
-    stage.display.click(start_button(size)).unwrap();
-    stage.singer.play(&mut stage.host, 0.5);
-    // The sheet may have gone by itself when the exercise began.
-    stage.counts_nothing("Esc", ESCAPE);
-    assert!(edge(&stage.display) == without, "no sheet lies open any more");
+    begin(&mut stage);
     stage.sing_off(45.0);
     stage.answers("Up", UP, 1);
     // One note has one answer; the next is asked about, after N or without it.
     stage.counts_nothing("Down while the answer stands", DOWN);
-    stage.counts_nothing("N", letter('n'));
+    // With the answer stands the line of the note; N puts both away while nobody sings.
+    let stood = figure(&stage.display);
+    stage.press("N", letter('n'), |_, display| differ(&figure(display), &stood) > 4_000);
+    stage.counts_nothing("Down once the answer is away", DOWN);
     stage.sing_off(-45.0);
     stage.answers("Down", DOWN, 2);
     stage.sing_off(45.0);
