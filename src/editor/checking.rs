@@ -263,6 +263,14 @@ fn others_width(ui: &Ui, look: &Look, view: &View, list: &[usize]) -> f32 {
     column(ui, look, &longest, look.body().size)
 }
 
+/// What a note was sung under that has `room`: all of it, else how much there is; all of it stands in the hover.
+fn shortened(ui: &Ui, look: &Look, others: &[String], room: f32) -> String {
+    let fits = |text: &String| column(ui, look, text, look.body().size) - ui.spacing().item_spacing.x <= room;
+    let all = others.join(", ");
+    let count = if others.len() > 1 { format!("{} others", others.len()) } else { "other".to_owned() };
+    if fits(&all) { all } else { Some(count).filter(fits).unwrap_or_default() }
+}
+
 /// What all columns need at least, points: as much as their longest.
 fn needed(ui: &Ui, look: &Look, view: &View, list: &[usize], (size, bars, others): (f32, bool, bool)) -> f32 {
     let rows = || list.iter().filter_map(|i| view.notes.get(*i));
@@ -337,7 +345,9 @@ fn notes(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), memory: &mut C
     let short = if each > 0.0 || room >= 0.0 { 0 } else { usize::from(room + share_width(ui, look, size) < 0.0) + 1 };
     let columns = all - short;
     // Said below the list, where that costs none of the rows that have to be seen.
-    let below = look.small().size * 1.4 + ui.spacing().item_spacing.y;
+    let lasts = words::lasts(view, "Notes and marks are here");
+    let high = ui.painter().layout(lasts.clone(), look.small(), look.quiet, ui.available_width()).size().y;
+    let below = high + ui.spacing().item_spacing.y;
     let says = !needs.low && ui.available_height() - below >= needs.rows;
     let high = ui.available_height() - if says { below } else { 0.0 };
     let mut area = ScrollArea::vertical().id_salt("notes").auto_shrink(false);
@@ -390,10 +400,10 @@ fn notes(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), memory: &mut C
                 let (short, told): (Vec<String>, Vec<String>) = view.others_of(row).into_iter().unzip();
                 if !short.is_empty() {
                     let quiet = if chosen { on_lit } else { look.quiet };
-                    let text = RichText::new(short.join(", ")).color(quiet);
-                    let label = egui::Label::new(text).truncate();
                     // A column is as wide as it was: without a width of its own the first long row would stay cut.
                     let room = if each > 0.0 { widest } else { ui.available_width() };
+                    let text = RichText::new(shortened(ui, look, &short, room)).color(quiet);
+                    let label = egui::Label::new(text).extend();
                     let place = vec2(room, ui.spacing().interact_size.y);
                     let layout = egui::Layout::left_to_right(egui::Align::Center);
                     ui.allocate_ui_with_layout(place, layout, |ui| ui.add(label).on_hover_text(told.join("\n")));
@@ -403,8 +413,7 @@ fn notes(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), memory: &mut C
         });
     });
     if says {
-        let lasts = RichText::new(words::lasts(view, "Notes and marks are here")).font(look.small()).color(look.quiet);
-        ui.add(egui::Label::new(lasts).truncate());
+        ui.add(egui::Label::new(RichText::new(lasts).font(look.small()).color(look.quiet)).wrap());
     }
 }
 

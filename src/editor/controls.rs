@@ -297,6 +297,12 @@ pub fn gate_said(view: &View) -> bool {
     view.caution_read && view.said.is_empty() && troubles(view).first().is_some_and(|(text, _)| text == GATED)
 }
 
+/// Whether what the banner says may wait until nobody sings: where the sound has ended, nothing is sung before that is mended.
+#[must_use]
+pub fn may_wait(view: &View) -> bool {
+    !view.trouble.host_silent && view.unheard_hz.is_none()
+}
+
 /// Whether the banner has anything to say.
 #[must_use]
 pub fn has_banner(view: &View) -> bool {

@@ -127,6 +127,32 @@ pub fn spoken(running: &ExerciseView) -> String {
     parts.join(" – ")
 }
 
+/// How high the bar is at most, points: words take what they are laid out to, the row of tools and marks wraps.
+#[must_use]
+pub fn height(ui: &Ui, look: &Look, running: &ExerciseView) -> f32 {
+    let (full, gap) = (ui.available_width() - 2.0 * look.u(APART), ui.spacing().item_spacing);
+    let size = look.far;
+    let laid = |text: &str, width: f32| ui.painter().layout(text.to_owned(), look.words(size), look.ink, width).size();
+    let words = [&running.now, &running.told, &running.rest];
+    let lines: f32 = words.iter().filter(|text| !text.is_empty()).map(|text| laid(text, full).y + gap.y).sum();
+    let apart = look.u(APART);
+    let steps = running.steps.iter().map(|(step, how)| format!("{step}: {}", how.as_deref().unwrap_or(LEFT_OUT)));
+    let tools = ["Pause", "Leave it out", "Next note", "End", &running.progress_text].map(str::to_owned);
+    let row: f32 = tools.into_iter().chain(steps).map(|text| laid(&text, f32::INFINITY).x + 2.0 * apart).sum();
+    lines + (row / full).ceil() * (size * 1.4 + gap.y)
+}
+
+/// The exercise that runs where the letter needs the room: what is pressed, and how far it is; the rest stands on the stage between
+/// two notes.
+pub fn low_strip(ui: &mut Ui, running: &ExerciseView, actions: &mut Vec<Action>) {
+    ui.horizontal_wrapped(|ui| {
+        tools(ui, running, actions);
+        if !running.progress_text.is_empty() {
+            ui.add(Label::new(&running.progress_text).extend());
+        }
+    });
+}
+
 /// The exercise that runs: what to do, how far, what was noticed.
 pub fn strip(ui: &mut Ui, look: &Look, view: &View, running: &ExerciseView, actions: &mut Vec<Action>) {
     // On the singing face it stands where the letter does, larger.

@@ -24,6 +24,11 @@ const FAR: f32 = 21.0;
 /// From this unit on (a window of 1280 x 720) there is room for them.
 const ROOM_FOR_FAR: f32 = 1.15;
 
+/// The stage that a letter of a fifth of the window's height needs, of that height: its capital takes 0.62 of the stage.
+const STAGE_SHARE: f32 = 0.2 / 0.615;
+/// Above and below the stage, units of text at 100 %.
+pub const STAGE_PAD: f32 = 4.0;
+
 /// Colours and sizes of one frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Look {
@@ -53,6 +58,8 @@ pub struct Look {
     pub room: f32,
     /// Size of words that matter while singing, points: read from two metres where the window has the room.
     pub far: f32,
+    /// Height of the stage whose letter takes a fifth of the window's height, points.
+    pub stage: f32,
     /// Dark or light.
     pub dark: bool,
 }
@@ -67,6 +74,7 @@ impl Look {
         let unit = fit * choice.text_scale.clamp(1.0, room);
         // What is as large already does not grow with the text.
         let far = (BODY * unit).max(if fit >= ROOM_FOR_FAR { FAR * fit } else { 0.0 });
+        let stage = size.y * STAGE_SHARE + 2.0 * STAGE_PAD * fit;
         let rgb = Color32::from_rgb;
         if choice.dark {
             Self {
@@ -83,6 +91,7 @@ impl Look {
                 plain: fit,
                 room,
                 far,
+                stage,
                 dark: true,
             }
         } else {
@@ -100,6 +109,7 @@ impl Look {
                 plain: fit,
                 room,
                 far,
+                stage,
                 dark: false,
             }
         }

@@ -99,6 +99,8 @@ pub struct Memory {
     slow: Option<(f64, Box<View>)>,
     /// When a voice last sounded, window's clock.
     voiced_s: Option<f64>,
+    /// How high the banner was when it was last drawn, points.
+    banner: f32,
 }
 
 impl Default for Memory {
@@ -118,6 +120,7 @@ impl Default for Memory {
             face_area: egui::Rect::ZERO,
             slow: None,
             voiced_s: None,
+            banner: 0.0,
         }
     }
 }
@@ -230,17 +233,31 @@ impl Window {
             let panel = Panel::bottom("mark").frame(raised).show_separator_line(false);
             self.memory.marking = panel.show(ui, |ui| marking::strip(ui, look, marking, actions)).inner;
         }
+        // The large letter comes before words, also while it is not there yet, so that nothing moves when it comes: the bar of an
+        // exercise is made low for it, and the banner waits.
+        let letter = view.face == Face::Singing && !view.hides();
+        if !controls::has_banner(view) {
+            self.memory.banner = 0.0;
+        }
+        let least = if letter { look.stage } else { 0.0 };
         if let Some(running) = &view.lesson.exercise {
+            let low = ui.available_height() - exercise::height(ui, look, running) < least + self.memory.banner;
             Panel::bottom("exercise").frame(raised).show_separator_line(false).show(ui, |ui| {
-                exercise::strip(ui, look, view, running, actions);
+                if letter && low {
+                    exercise::low_strip(ui, running, actions);
+                } else {
+                    exercise::strip(ui, look, view, running, actions);
+                }
             });
         }
-        if !controls::has_banner(view) {
+        let waits = letter && ui.available_height() - self.memory.banner < least && controls::may_wait(view);
+        if waits || !controls::has_banner(view) {
             return;
         }
-        Panel::bottom("banner").frame(edge).show_separator_line(false).show(ui, |ui| {
+        let banner = Panel::bottom("banner").frame(edge).show_separator_line(false).show(ui, |ui| {
             controls::banner(ui, look, view, presses, actions);
         });
+        self.memory.banner = banner.response.rect.height();
     }
 
     /// The open sheet: at the side where there is room, else over the face.

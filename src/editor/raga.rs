@@ -121,7 +121,7 @@ pub fn raga(ui: &mut Ui, look: &Look, scales: &Choice, search: &mut Search, acti
     let shown = area.show(ui, |ui| {
         for (i, (key, label)) in found.iter().enumerate() {
             // The arrow keys walk here: Tab goes on behind the list, which is gone by then.
-            let button = Button::selectable(i == at, fonts::shown(ui.ctx(), label)).truncate().sense(Sense::CLICK);
+            let button = Button::selectable(i == at, fonts::shown(ui.ctx(), label)).wrap().sense(Sense::CLICK);
             let mut button = ui.add(button);
             if key.starts_with("mela-") {
                 button = button.on_hover_text(format!("melakarta: {}", words::explain("melakarta")));

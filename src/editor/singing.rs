@@ -9,7 +9,7 @@ use super::controls;
 use super::exercise;
 use super::hint::hint;
 use super::letters;
-use super::look::{Look, write};
+use super::look::{Look, STAGE_PAD, write};
 use super::meter::{Meter, meter};
 use super::stroke;
 use super::thread::{Levels, threads};
@@ -33,6 +33,9 @@ const STRIP_S: f64 = 12.0;
 const LEAST_SIDE: f32 = 330.0;
 const LEAST_STAGE: f32 = 300.0;
 const LEAST_HEIGHT: f32 = 200.0;
+/// The least height of the last seconds and of a meter below the stage, units.
+const LEAST_STRIP: f32 = 24.0;
+const LEAST_METER: f32 = 40.0;
 
 /// What the digits say; taken anew five times a second.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -78,16 +81,23 @@ pub fn places(area: Rect, look: &Look) -> (Rect, Rect, Rect) {
     let side = (area.width() * 0.44).max(look.p(LEAST_SIDE));
     let wide = area.width() - side >= LEAST_STAGE && area.height() >= look.p(LEAST_HEIGHT);
     let gap = look.p(14.0);
+    // The letter comes first: what lies below it has what that leaves, and is left out where it would be too low.
+    let below = |share: f32, least: f32| {
+        let stage = (area.height() * share).max(look.stage).min(area.height());
+        area.top() + if area.height() - stage < look.p(least) { area.height() } else { stage }
+    };
     let (stage, strip, side) = if wide {
         let (left, side) = area.split_left_right_at_x(area.right() - side);
-        let (stage, strip) = left.split_top_bottom_at_y(left.top() + left.height() * 0.66);
+        let (stage, strip) = left.split_top_bottom_at_y(below(0.66, LEAST_STRIP));
         (stage, strip, side.shrink2(vec2(gap, 0.0)))
     } else {
-        let (stage, rest) = area.split_top_bottom_at_y(area.top() + area.height() * 0.58);
-        let (strip, side) = rest.split_top_bottom_at_y(rest.top() + rest.height() * 0.48);
+        let (stage, rest) = area.split_top_bottom_at_y(below(0.58, LEAST_METER));
+        // The meter tells more than the last seconds do.
+        let strip = if rest.height() < look.p(LEAST_STRIP + LEAST_METER) { 0.0 } else { rest.height() * 0.48 };
+        let (strip, side) = rest.split_top_bottom_at_y(rest.top() + strip);
         (stage, strip, side)
     };
-    let within = vec2(0.0, look.p(4.0));
+    let within = vec2(0.0, look.p(STAGE_PAD));
     let side = if wide { side.shrink2(within) } else { side.shrink2(vec2(gap, within.y)) };
     (stage.shrink2(vec2(gap, within.y)), strip.shrink2(vec2(gap, within.y)), side)
 }
@@ -103,8 +113,12 @@ pub fn letter_area(stage: Rect) -> Rect {
 pub fn singing(ui: &mut Ui, area: Rect, look: &Look, (view, readout): (&View, &Readout), actions: &mut Vec<Action>) {
     let (stage, strip, side) = places(area, look);
     now(ui, stage, look, view, readout);
-    last_seconds(ui, strip, look, view);
-    meter(ui, side, look, &Meter::of(view), actions);
+    if strip.height() > 0.0 {
+        last_seconds(ui, strip, look, view);
+    }
+    if side.height() > 0.0 {
+        meter(ui, side, look, &Meter::of(view), actions);
+    }
 }
 
 /// Where the voice is now.

@@ -3,9 +3,10 @@
 use super::super::sheets::Sheet;
 use super::super::view::{Choice, Face, View};
 use super::super::{Look, Window, sample};
-use super::{SIZES, TWICE, pressing, shapes, texts};
+use super::{SIZES, TWICE, elided, pressing, shapes, texts};
 use crate::swara::{Scale, Tuning};
 use egui::{Rect, Shape, Vec2, vec2};
+use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 
 /// Words that were broken within a letter's reach: the last of one row and the first of the next.
@@ -221,6 +222,41 @@ fn whole(window: &mut Window, view: &View, size: Vec2) -> Vec<(String, Rect, boo
     let mut found = Vec::new();
     shapes(window, view, (size, 1.0)).iter().for_each(|s| each(&s.shape, s.clip_rect, &mut found));
     found
+}
+
+/// The open list of ragas, and the list of notes beside what else they were sung under: a name is wrapped or told shorter, never cut.
+#[test]
+fn no_line_of_a_list_ends_in_an_ellipsis() {
+    let mut notes = View { face: Face::Checking, ..sample::normal() };
+    for (i, row) in notes.notes.iter_mut().enumerate() {
+        row.sa = crate::units::Hertz(220.0);
+        (row.page, row.pupil) = (Some(("other".into(), "other".into())), 7 * u32::from(i % 2 == 0));
+    }
+    for size in SIZES.into_iter().chain([TWICE, vec2(960.0, 600.0)]) {
+        for text_scale in [1.0, 1.5, 2.0] {
+            notes.look.text_scale = text_scale;
+            let mut found = Vec::new();
+            shapes(&mut Window::new(), &notes, (size, 1.0)).iter().for_each(|s| elided(&s.shape, &mut found));
+            assert!(found.is_empty(), "{size:?} text {text_scale}: {found:?}");
+            let mut view = sample::normal();
+            view.look.text_scale = text_scale;
+            view.scale.options = Scale::built_in().map(|s| (s.key(), s.title())).collect();
+            view.scale
+                .options
+                .insert(0, ("own".into(), "A raga whose name goes on and on and on, and on again".into()));
+            let mut window = Window::new();
+            window.memory.sheet = Some(Sheet::Settings);
+            let mut harness = Harness::builder()
+                .with_size(size)
+                .build_ui_state(move |ui, window: &mut Window| window.ui(ui, &view, &mut Vec::new()), window);
+            harness.run_steps(3);
+            harness.get_by_label("Scale or raga").focus();
+            harness.run_steps(3);
+            assert!(harness.query_all_by_label_contains("on and on, and on again").next().is_some());
+            harness.output().shapes.iter().for_each(|s| elided(&s.shape, &mut found));
+            assert!(found.is_empty(), "{size:?} text {text_scale}: {found:?}");
+        }
+    }
 }
 
 #[test]
