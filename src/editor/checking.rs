@@ -5,7 +5,7 @@
 use super::action::{Action, Export};
 use super::again::{again, hear, named, place, unheard};
 use super::figure::Figure;
-use super::look::{Look, write};
+use super::look::{Look, paragraph, write};
 use super::meter::{Meter, meter};
 use super::sight;
 use super::view::{NoteRow, View};
@@ -222,6 +222,10 @@ fn looked_at(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), index: usi
     let said = format!("the line of {} at {}{elsewhere}", row.note.swara.short(), place(row));
     response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, &said));
     let Some(shown) = view.shown_note.as_ref().filter(|shown| shown.index == index) else { return };
+    if shown.line.is_empty() {
+        let gone = RichText::new("The line of this note is kept no longer.").color(look.quiet);
+        return paragraph(ui, rect, gone);
+    }
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
     let span = (row.start_s - AROUND_S, row.end_s + AROUND_S);
     // A spike of its onset is no reason to draw the rest small.

@@ -210,6 +210,11 @@ fn picture(
         }
         None => area,
     };
+    if let Some(from) = view.kept_from().filter(|from| silent(line) && span.1 < *from) {
+        let text = format!("This stretch is kept no longer: the line begins at {}.", words::clock(from));
+        paragraph(ui, area, RichText::new(text).color(look.quiet));
+        return dragged;
+    }
     if silent(line) {
         if view.frozen && !view.notes.is_empty() {
             return dragged;
@@ -280,6 +285,11 @@ fn tools(ui: &mut Ui, look: &Look, view: &View, memory: &mut Teaching, actions: 
                 actions.push(Action::ShowUntil(until));
             }
             ui.label(words::clock(view.shown_until_s));
+            if let Some(from) = view.kept_from() {
+                let text = RichText::new(format!("kept from {} on", words::clock(from))).color(look.quiet);
+                ui.label(text)
+                    .on_hover_text("what was sung before is in the list of notes and in the report, without its line");
+            }
         }
         for mark in view.marks.iter().rev().take(4) {
             let word = if mark.word.is_empty() {

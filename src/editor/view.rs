@@ -428,6 +428,12 @@ impl View {
         until_s.clamp(first, self.now_s)
     }
 
+    /// From when on the line is kept, seconds, where something before is kept no longer.
+    #[must_use]
+    pub fn kept_from(&self) -> Option<f64> {
+        Some(self.now_s - self.kept_s).filter(|from| *from > 1.0)
+    }
+
     /// What is seen before anything was heard, with the given Sa and targets.
     #[must_use]
     pub fn empty(sa: Hertz, targets: Targets) -> Self {

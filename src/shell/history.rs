@@ -2,7 +2,7 @@
 //!
 //! In: what the audio thread hands out, each thing with the epoch it belongs to (a reset or an activation begins one, and its
 //! times begin at 0 again). Out: the same in one rising time, host samples at [`History::rate`]. The exercise under way is fed from
-//! here, so that it goes on with the window closed. Bounded: two hours of line, twenty thousand notes. Never touched by the audio thread.
+//! here, so that it goes on with the window closed. Bounded: four hours of line, twenty thousand notes. Never touched by the audio thread.
 
 use super::practice::Practice;
 use super::state::PageKey;
@@ -11,8 +11,9 @@ use crate::units::{Hertz, SampleRate, SampleTime, num};
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-/// Points of the line that are kept: two hours of 5 ms frames.
-const LINE_KEPT: usize = 2 * 3600 * 200;
+/// Points of the line that are kept: four hours of 5 ms frames. A point takes 16 bytes, so that a lesson of three hours takes 35 MB,
+/// and no more than 67 MB are ever held.
+const LINE_KEPT: usize = 4 * 3600 * 200;
 /// Notes that are kept for the list.
 const NOTES_KEPT: usize = 20_000;
 /// Epochs whose beginning is remembered: what waits in the channels belongs to the last few.
@@ -271,6 +272,22 @@ mod tests {
             assert_eq!(history.marks[0].word, "good Ga");
         }
         assert_eq!(history.taken.0, 600);
+    }
+
+    #[test]
+    fn a_lesson_of_three_hours_is_kept_whole_in_the_memory_that_is_stated() {
+        let mut history = History::default();
+        for k in 0..3 * 3600 * 200 {
+            history.point(0, point(k * 240), rate(48_000.0));
+        }
+        assert_eq!(history.line.front().map(|p| p.time), Some(SampleTime(0)));
+        let taken = |points: usize| points * size_of::<LinePoint>();
+        assert!(taken(history.line.len()) < 35_000_000, "{}", taken(history.line.len()));
+        for k in 3 * 3600 * 200..5 * 3600 * 200 {
+            history.point(0, point(k * 240), rate(48_000.0));
+        }
+        assert_eq!(history.line.len(), LINE_KEPT);
+        assert!(taken(history.line.capacity()) <= 67_200_000, "{}", taken(history.line.capacity()));
     }
 
     #[test]

@@ -167,3 +167,16 @@ fn sung_of(host: &mut inproc_host::Host) -> String {
     let state: serde_json::Value = serde_json::from_str(&host.save_text().unwrap()).unwrap();
     state["fields"]["pages"].as_str().unwrap().to_owned()
 }
+
+#[test]
+fn what_is_sung_while_the_host_has_listening_off_is_scored_nowhere() {
+    let mut host = plugin();
+    host.activate(48_000.0, 512).unwrap();
+    let listening = id(&mut host, "Listening");
+    run(&mut host, 0.1, &[Happening::Set(listening, 0.0)], false);
+    sing(&mut host, 3.0);
+    assert!(pages(&mut host)["open"].is_null(), "nothing was counted");
+    run(&mut host, 0.1, &[Happening::Set(listening, 1.0)], false);
+    sing(&mut host, 3.0);
+    assert_eq!(pages(&mut host)["open"]["meter"]["rows"][0]["notes"].as_u64(), Some(1), "and then it is");
+}

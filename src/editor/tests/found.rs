@@ -169,3 +169,66 @@ fn the_digit_beside_a_small_letter_is_seen() {
     let high = low.clone().filter(|line| line.height() >= 10.0).count();
     assert!(high >= 2 * view.meter.len(), "{:?}", low.collect::<Vec<_>>());
 }
+
+/// A line is not kept for ever: a mark that is older opens no empty picture, nor does a note, and a frozen picture says where it begins.
+#[test]
+fn what_is_kept_no_longer_is_said() {
+    let replay = Some(Replay { time_s: 62.0, word: "good Ga".into(), line: Vec::new() });
+    let long = View { now_s: 18_000.0, shown_until_s: 18_000.0, kept_s: 14_400.0, ..sample::normal() };
+    let view = View { face: Face::Teaching, replay, ..long.clone() };
+    pressing(view.clone(), None, None).get_by_label_contains("kept no longer: the line begins at 1:00:00");
+    // Of a lesson that is kept whole, a silence is a silence.
+    let whole = View { kept_s: view.now_s, ..view };
+    assert!(pressing(whole, None, None).query_by_label_contains("kept no longer").is_none());
+    let frozen = View { face: Face::Teaching, frozen: true, ..long };
+    pressing(frozen, None, None).get_by_label("kept from 1:00:00 on");
+    let mut note = View { face: Face::Checking, ..sample::note_chosen() };
+    note.shown_note.as_mut().unwrap().line.clear();
+    let chosen = note.shown_note.as_ref().map(|shown| shown.index);
+    pressing(note, None, chosen).get_by_label_contains("The line of this note is kept no longer");
+}
+
+/// The checking face's own tools change what is listed, in which order, and what is copied.
+#[test]
+fn the_list_is_sorted_filtered_and_copied_by_its_buttons() {
+    use super::super::checking::{Sort, csv, listed};
+    let view = View { face: Face::Checking, ..sample::normal() };
+    let notes = view.notes.clone();
+    let mut harness = pressing(view, None, None);
+    let mut copied = |outside: bool, sort: Sort, press: &str| {
+        click(&mut harness, press);
+        let list = listed(&notes, sort, outside);
+        assert_eq!(click(&mut harness, "Copy"), [Action::Copy(csv(&notes, &list))], "{press}");
+        // The first of the list stands at the top: its name is the highest of all.
+        let name = |i: usize| format!("{} {}", notes[i].note.swara.short(), notes[i].note.sthayi.name());
+        let top = |i: usize| {
+            let name = name(i);
+            let rows = harness.get_all_by_label(&name).map(|node| node.rect().top());
+            rows.fold(f32::MAX, f32::min)
+        };
+        let tops = list.iter().map(|i| top(*i)).fold(f32::MAX, f32::min);
+        assert!((top(list[0]) - tops).abs() < 0.5, "{press}");
+        list
+    };
+    let mut seen = std::collections::BTreeSet::new();
+    for (press, sort) in
+        [("swara", Sort::Swara), ("offset", Sort::Offset), ("length", Sort::Length), ("time", Sort::Time)]
+    {
+        seen.insert(copied(false, sort, press));
+    }
+    assert_eq!(seen.len(), 4, "four orders");
+    let outside = copied(true, Sort::Time, "outside the band only");
+    assert!(
+        !outside.is_empty() && outside.len() < notes.iter().filter(|n| n.note.kind == crate::note::Kind::Held).count()
+    );
+}
+
+#[test]
+fn what_is_not_there_yet_is_said() {
+    let mut view = View { face: Face::Checking, caution_read: true, ..sample::empty() };
+    let empty = pressing(view.clone(), None, None);
+    empty.get_by_label("No note to sing again yet.");
+    empty.get_by_label("No held note in the list.");
+    view.meter.clear();
+    pressing(view, None, None).get_by_label_contains("No swara is chosen: pick a scale in Settings.");
+}
