@@ -9,7 +9,7 @@ mod sizes;
 
 use super::{change, id, plugin, stereo};
 use inproc_host::window::Display;
-use inproc_host::{Block, Host};
+use inproc_host::{Block, Happening, Host};
 use std::io::Read;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -118,6 +118,13 @@ fn the_size_is_remembered_in_the_project() {
 #[test]
 fn on_a_dense_screen_the_window_is_as_large_in_points() {
     inside("sizes::dense");
+}
+
+#[test]
+fn at_other_scale_factors_and_in_a_tall_narrow_window_it_is_drawn_whole() {
+    inside("sizes::one_and_a_half");
+    inside("sizes::three");
+    inside("sizes::tall");
 }
 
 #[test]
@@ -379,7 +386,19 @@ fn keys() {
         assert!(differ(&stage.display.pixels().unwrap(), &rest) > 4_000, "{key} shows what b does");
         stage.turns_sheet("Esc", ESCAPE);
     }
+    // The host's own parameter marks too: the report bears it.
+    let mark = id(&mut stage.host, "Mark");
+    for value in [1.0, 0.0] {
+        stage.host.process(&mut stage.singer.block(), &[Happening::Set(mark, value)], None).unwrap();
+    }
     stage.writes("r", letter('r'), ".html");
+    let folder = Path::new(&std::env::var("HOME").unwrap()).join("Achala");
+    let files = std::fs::read_dir(folder).unwrap().flatten().map(|file| file.path());
+    let report = files.into_iter().find(|path| path.extension().is_some_and(|e| e == "html")).unwrap();
+    assert!(
+        std::fs::read_to_string(report).unwrap().contains("The marked moments"),
+        "the host's mark is in the report"
+    );
     stage.writes("x", letter('x'), ".notes.csv");
     stage.turns("2", letter('2'), "Face");
     stage.shows("m", letter('m'));

@@ -68,3 +68,50 @@ fn dense() {
     stage.singer.play(&mut stage.host, 0.5);
     assert!(stage.idle.is_empty(), "{:?}", stage.idle);
 }
+
+/// The window on a screen with so many dots to the inch, and how large it then is, points: 96 dots are a scale factor of 1.
+fn at_scale(dots: u32) -> (u64, u64) {
+    let mut host = plugin();
+    change(&mut host, "window", |w| w["caution-read"] = true.into());
+    let desktop = Display::new(1, 1).unwrap();
+    desktop.dots_per_inch(dots).unwrap();
+    let mut stage = Stage::of(host);
+    wait_for(&mut stage, SIZE);
+    let share = drawn(&keep(&stage, &format!("real-{dots}-dots")));
+    println!("measured: at {dots} dots an inch {:.1} % of the picture is drawn on", 100.0 * share);
+    assert!((0.02..0.6).contains(&share), "{dots}: {share}");
+    stage.display.focus().unwrap();
+    stage.turns("2", letter('2'), "Face");
+    let size = remembered_size(&mut stage.host);
+    stage.host.close();
+    stage.singer.play(&mut stage.host, 0.5);
+    assert!(stage.idle.is_empty(), "{:?}", stage.idle);
+    size
+}
+
+#[test]
+#[ignore = "runs inside a display: see at_other_scale_factors_and_in_a_tall_narrow_window_it_is_drawn_whole"]
+fn one_and_a_half() {
+    assert_eq!(at_scale(144), (853, 480), "points are kept, not pixels");
+}
+
+#[test]
+#[ignore = "runs inside a display: see at_other_scale_factors_and_in_a_tall_narrow_window_it_is_drawn_whole"]
+fn three() {
+    assert_eq!(at_scale(288), (427, 240), "smaller than it is meant for, and drawn all the same");
+}
+
+#[test]
+#[ignore = "runs inside a display: see at_other_scale_factors_and_in_a_tall_narrow_window_it_is_drawn_whole"]
+fn tall() {
+    let mut host = plugin();
+    change(&mut host, "window", |w| w["caution-read"] = true.into());
+    let mut stage = Stage::of(host);
+    stage.host.resize(&mut stage.display, 500, 700).unwrap();
+    wait_for(&mut stage, (500, 700));
+    assert_eq!(remembered_size(&mut stage.host), (500, 700));
+    let share = drawn(&keep(&stage, "real-tall"));
+    assert!((0.02..0.6).contains(&share), "{share}");
+    stage.host.close();
+    stage.singer.play(&mut stage.host, 0.5);
+}
