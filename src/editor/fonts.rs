@@ -12,7 +12,7 @@ use std::sync::Arc;
 
 /// Beginnings of file names, lower case without spaces, that carry these scripts on the usual systems; one of each
 /// group is enough: the first holds all of them, the others one each.
-const WANTED: [(&str, &[&str]); 6] = [
+const WANTED: [(&str, &[&str]); 11] = [
     ("all", &["nirmala."]),
     ("tamil", &["notosanstamil-regular", "notosanstamil[", "lohit-tamil.", "tamilsangammn", "tamilmn"]),
     (
@@ -25,15 +25,34 @@ const WANTED: [(&str, &[&str]); 6] = [
         &["notosanskannada-regular", "notosanskannada[", "lohit-kannada", "notosanskannada.", "kannadasangammn"],
     ),
     ("malayalam", &["notosansmalayalam-regular", "notosansmalayalam[", "lohit-malayalam", "malayalamsangammn"]),
+    ("bengali", &["notosansbengali-regular", "notosansbengali[", "lohit-bengali", "banglasangammn", "banglamn"]),
+    (
+        "gurmukhi",
+        &["notosansgurmukhi-regular", "notosansgurmukhi[", "lohit-gurmukhi", "gurmukhisangammn", "gurmukhimn"],
+    ),
+    (
+        "gujarati",
+        &["notosansgujarati-regular", "notosansgujarati[", "lohit-gujarati", "gujaratisangammn", "gujaratimn"],
+    ),
+    ("odia", &["notosansoriya-regular", "notosansoriya[", "lohit-odia", "lohit-oriya", "oriyasangammn", "oriyamn"]),
+    ("sinhala", &["notosanssinhala-regular", "notosanssinhala[", "lklug", "sinhalasangammn", "sinhalamn"]),
 ];
 /// Where these scripts lie in Unicode (The Unicode Standard, Blocks.txt), and what they are called.
-const SCRIPTS: [(std::ops::RangeInclusive<char>, &str); 5] = [
+const SCRIPTS: [(std::ops::RangeInclusive<char>, &str); 10] = [
     ('\u{900}'..='\u{97f}', "Devanagari"),
+    ('\u{980}'..='\u{9ff}', "Bengali"),
+    ('\u{a00}'..='\u{a7f}', "Gurmukhi"),
+    ('\u{a80}'..='\u{aff}', "Gujarati"),
+    ('\u{b00}'..='\u{b7f}', "Odia"),
     ('\u{b80}'..='\u{bff}', "Tamil"),
     ('\u{c00}'..='\u{c7f}', "Telugu"),
     ('\u{c80}'..='\u{cff}', "Kannada"),
     ('\u{d00}'..='\u{d7f}', "Malayalam"),
+    ('\u{d80}'..='\u{dff}', "Sinhala"),
 ];
+/// Arabic, which Urdu is written in too, with its supplement: it runs from right to left, which egui does not draw, whatever fonts
+/// there are.
+const ARABIC: [std::ops::RangeInclusive<char>; 2] = ['\u{600}'..='\u{6ff}', '\u{750}'..='\u{77f}'];
 /// Joiners, which have no shape of their own.
 const JOINERS: std::ops::RangeInclusive<char> = '\u{200b}'..='\u{200d}';
 /// How deep folders are walked, and how many names are looked at: a bound, not a need.
@@ -116,15 +135,18 @@ pub(super) fn shown<'a>(ctx: &Context, text: &'a str) -> Cow<'a, str> {
         return Cow::Borrowed(text);
     }
     let font = FontId::default();
+    let arabic = |c: char| ARABIC.iter().any(|range| range.contains(&c));
     let drawn: Vec<bool> = ctx.fonts_mut(|fonts| {
-        text.chars().map(|c| c.is_whitespace() || JOINERS.contains(&c) || fonts.has_glyph(&font, c)).collect()
+        let mut has = |c: char| !arabic(c) && fonts.has_glyph(&font, c);
+        text.chars().map(|c| c.is_whitespace() || JOINERS.contains(&c) || has(c)).collect()
     });
     let Some(missing) = text.chars().zip(&drawn).find(|(_, drawn)| !**drawn).map(|(c, _)| c) else {
         return Cow::Borrowed(text);
     };
     let script = SCRIPTS.iter().find(|(range, _)| range.contains(&missing)).map_or("another script", |(_, name)| *name);
     let left: String = text.chars().zip(&drawn).filter(|(_, drawn)| **drawn).map(|(c, _)| c).collect();
-    Cow::Owned(format!("{} ({script}: no font here)", left.trim()).trim_start().to_owned())
+    let why = if arabic(missing) { "Arabic: not drawn here".to_owned() } else { format!("{script}: no font here") };
+    Cow::Owned(format!("{} ({why})", left.trim()).trim_start().to_owned())
 }
 
 #[cfg(test)]
@@ -147,6 +169,13 @@ mod tests {
         assert_eq!(drawn(plain(), "Sa −13 · Ré"), "Sa −13 · Ré");
         assert_eq!(drawn(plain(), "மீனா"), "(Tamil: no font here)");
         assert_eq!(drawn(plain(), "मीना 2"), "2 (Devanagari: no font here)");
+        for (name, script) in
+            [("মীনা", "Bengali"), ("ਮੀਨਾ", "Gurmukhi"), ("મીના", "Gujarati"), ("ମୀନା", "Odia"), ("මීනා", "Sinhala")]
+        {
+            assert_eq!(drawn(plain(), name), format!("({script}: no font here)"));
+            assert!(WANTED.iter().any(|(wanted, _)| wanted.eq_ignore_ascii_case(script)), "{script} is sought");
+        }
+        assert_eq!(drawn(definitions(), "مینا 2"), "2 (Arabic: not drawn here)");
         let system = definitions();
         if system.font_data.contains_key("tamil") {
             assert_eq!(drawn(system, "மீனா"), "மீனா");
@@ -164,12 +193,20 @@ mod tests {
         std::fs::write(deep.join("Lohit-Tamil.ttf"), (*whole).as_ref()).unwrap();
         std::fs::write(folder.path().join("NotoSansTamil-Regular.ttf"), (*whole).as_ref()).unwrap();
         std::fs::write(folder.path().join("NotoSansDevanagari-Regular.ttf"), b"not a font").unwrap();
+        for other in
+            ["Bangla MN.ttc", "Lohit-Gurmukhi.ttf", "NotoSansGujarati[wght].ttf", "lohit-odia.ttf", "lklug.ttf"]
+        {
+            std::fs::write(folder.path().join(other), (*whole).as_ref()).unwrap();
+        }
         let folders = [folder.path().to_path_buf(), folder.path().join("missing")];
         let names: Vec<_> = found(&folders).into_iter().map(|(s, p)| (s, p.file_name().unwrap().to_owned())).collect();
-        assert_eq!(names.len(), 2);
+        assert_eq!(names.len(), 7);
         assert!(names.contains(&("tamil", "NotoSansTamil-Regular.ttf".into())));
         let fonts = with(&folders);
         assert!(fonts.font_data.contains_key("tamil"));
         assert!(!fonts.font_data.contains_key("devanagari"));
+        for script in ["bengali", "gurmukhi", "gujarati", "odia", "sinhala"] {
+            assert!(fonts.font_data.contains_key(script), "{script}");
+        }
     }
 }
