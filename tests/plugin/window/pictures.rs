@@ -2,6 +2,11 @@
 
 use super::{BLOCK, GROUND, RATE, Stage, differ};
 use crate::{change, id, plugin, stereo};
+use achala::editor::letters;
+use achala::editor::look::Look;
+use achala::editor::picture::render;
+use achala::editor::view::LookChoice;
+use achala::swara::{Sthayi, Swara};
 use achala::take::{Side, Voice};
 use achala::units::SampleRate;
 use inproc_host::Happening;
@@ -58,6 +63,51 @@ pub(super) fn drawn(picture: &[u8]) -> f64 {
     marks as f64 / (picture.len() / 4) as f64
 }
 
+/// Cells of the grid on which letters are compared.
+const CELLS: usize = 12;
+/// Where the letter stands on the singing face of 1280 x 720, with air about it: no other ink is there.
+const LETTER: ((usize, usize), (usize, usize)) = ((8, 60), (272, 400));
+
+/// What is inked within a stretch of a picture, cut to its own size and laid on the grid: the share of ink in each cell.
+fn grid(inked: impl Fn(usize, usize) -> bool, (from, to): ((usize, usize), (usize, usize))) -> Vec<f64> {
+    let points: Vec<(usize, usize)> =
+        (from.1..to.1).flat_map(|y| (from.0..to.0).map(move |x| (x, y))).filter(|(x, y)| inked(*x, *y)).collect();
+    let ends = |of: fn(&(usize, usize)) -> usize| {
+        let all = points.iter().map(of);
+        (all.clone().min().expect("something is written"), all.max().unwrap_or(0) + 1)
+    };
+    let ((left, right), (top, bottom)) = (ends(|p| p.0), ends(|p| p.1));
+    let cell = (right - left) as f64 * (bottom - top) as f64 / (CELLS * CELLS) as f64;
+    let mut grid = vec![0.0; CELLS * CELLS];
+    for (x, y) in points {
+        grid[(y - top) * CELLS / (bottom - top) * CELLS + (x - left) * CELLS / (right - left)] += 1.0 / cell;
+    }
+    grid
+}
+
+/// The letter that is most like the one in the picture of the singing face.
+fn read_letter(picture: &[u8], width: usize) -> Swara {
+    let ink = Look::new(LookChoice::default(), egui::vec2(1280.0, 720.0)).ink;
+    let near = |a: u8, b: u8| a.abs_diff(b) < 60;
+    let seen = grid(
+        |x, y| {
+            let at = 4 * (y * width + x);
+            near(picture[at], ink.b()) && near(picture[at + 1], ink.g()) && near(picture[at + 2], ink.r())
+        },
+        LETTER,
+    );
+    let apart = |swara: Swara| {
+        let drawn = render(egui::vec2(300.0, 300.0), 1.0, |ui| {
+            let area = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(300.0, 300.0));
+            letters::swara(ui.painter(), area, swara, Sthayi::MADHYA, ink);
+        });
+        let known = grid(|x, y| near(drawn.at(x, y).r(), ink.r()), ((0, 0), (300, 300)));
+        seen.iter().zip(known).map(|(a, b)| (a - b).abs()).sum::<f64>()
+    };
+    let all = [Swara::S, Swara::R1, Swara::G3, Swara::M1, Swara::P, Swara::D1, Swara::N3];
+    all.into_iter().min_by(|a, b| apart(*a).total_cmp(&apart(*b))).unwrap()
+}
+
 #[test]
 #[ignore = "runs inside a display: see a_take_is_seen_on_every_face_of_the_real_window"]
 fn take() {
@@ -75,7 +125,11 @@ fn take() {
     // A held Sa from 0.6 to 4.1 s, Pa to 7.6 s, tara Sa to 10.4 s, the scale from 15.7 s on.
     play(&mut stage, &take, 0.0, (0.0, 3.0));
     let singing = keep(&stage, "real-singing");
-    play(&mut stage, &take, 1.0, (3.0, 10.0));
+    assert_eq!(read_letter(&singing, usize::from(stage.display.child_size().unwrap().0)), Swara::S, "a held Sa");
+    play(&mut stage, &take, 0.0, (3.0, 6.0));
+    let pa = keep(&stage, "real-singing-pa");
+    assert_eq!(read_letter(&pa, usize::from(stage.display.child_size().unwrap().0)), Swara::P, "a held Pa");
+    play(&mut stage, &take, 1.0, (6.0, 10.0));
     let teaching = keep(&stage, "real-teaching");
     play(&mut stage, &take, 2.0, (10.0, 18.0));
     let checking = keep(&stage, "real-checking");
