@@ -25,6 +25,11 @@ const SETTLED_HOPS: u32 = 200;
 const LONG_HOPS: u32 = 1600;
 /// How fast the least level rises, dB/s: a long tone is no softer for it.
 const RISES_DB_S: f64 = 0.3;
+/// By so much more something begins within so many hops, 200 ms, dB: a drone in a codec's hands swings by 4.
+const BEGINS_DB: f64 = 5.0;
+const BEGINS_HOPS: usize = 40;
+/// The first levels are of a window that is not full yet, hops.
+const FIRST_HOPS: usize = 13;
 
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Ceiling {
@@ -33,6 +38,19 @@ pub(super) struct Ceiling {
     /// The least level of late, voice or none, and for how many hops a drone has been known.
     least: f64,
     known: u32,
+    /// Levels of late, the newest first, and how many there were.
+    lately: Lately,
+    followed: usize,
+}
+
+/// Its default is never looked at.
+#[derive(Debug, Clone, Copy)]
+struct Lately([f64; BEGINS_HOPS + 1]);
+
+impl Default for Lately {
+    fn default() -> Self {
+        Self([0.0; BEGINS_HOPS + 1])
+    }
 }
 
 impl Ceiling {
@@ -46,6 +64,23 @@ impl Ceiling {
         } else {
             greatest - FALLS_DB_S * HOP_S
         });
+    }
+
+    /// Any hop, first of all.
+    pub(super) fn follow(&mut self, level: f64) {
+        let Lately(lately) = &mut self.lately;
+        self.followed = self.followed.saturating_add(1);
+        if self.followed <= FIRST_HOPS {
+            lately.fill(level);
+        }
+        lately.rotate_right(1);
+        lately[0] = level;
+    }
+
+    /// Whether something begins to sound over what sounds.
+    pub(super) fn begins(&self) -> bool {
+        let Lately([now, .., before]) = self.lately;
+        now > before + BEGINS_DB
     }
 
     /// Any hop, and whether a drone is known.

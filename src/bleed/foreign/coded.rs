@@ -63,6 +63,11 @@ impl Coded {
         self.far.step(newest, far);
     }
 
+    /// Forgets how phases were kept.
+    pub(super) fn begin(&mut self) {
+        self.far.reset();
+    }
+
     /// Watches whether the lines of the machine that sounds turn exactly; `power` per bin, of which less than `loud`
     /// is not looked at; `alone`: no voice hides them.
     pub(super) fn watch(&mut self, lines: &[Line], power: &[f32], loud: f32, alone: bool) {

@@ -72,6 +72,12 @@ const GAP: f32 = 0.03;
 const SOME_GAPS: usize = 3;
 const GAPS_TO: u32 = 13;
 
+/// Looks for which nothing has begun, 0.24 s, when something begins anew.
+const BEGINS_ANEW: u32 = 6;
+/// A line was there before where its bin, or one beside it, had so many times the power of those farther from it, bins.
+const THERE: f32 = 4.0;
+const FARTHER: std::ops::Range<usize> = 3..7;
+
 /// A tone of a drone, as strong as it was on the average of the last second.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Tone {
@@ -152,6 +158,9 @@ pub(super) struct Lines {
     tones: Tones,
     hops: usize,
     unproven: u32,
+    /// Power per bin before what began last, and looks since it began.
+    before: Vec<f32>,
+    begun: u32,
 }
 
 impl Lines {
@@ -173,6 +182,8 @@ impl Lines {
             tones: [None; 16],
             hops: 0,
             unproven: u32::MAX,
+            before: vec![0.0; BINS],
+            begun: u32::MAX,
         }
     }
 
@@ -188,6 +199,7 @@ impl Lines {
             return false;
         }
         self.look();
+        self.begun = self.begun.saturating_add(1);
         if self.hops >= 2 * WINDOW / HOP + APART * EVERY {
             self.turn();
             self.strongest = self.power.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
@@ -325,6 +337,32 @@ impl Lines {
         self.coded.kept(f0, &self.power, self.strongest)
     }
 
+    /// Something begins to sound: how phases are kept is told by what comes from now on.
+    pub(super) fn begin(&mut self) {
+        self.coded.begin();
+        if std::mem::take(&mut self.begun) > BEGINS_ANEW {
+            let [_, _, _, earlier, ..] = &self.looks;
+            for (to, from) in self.before.iter_mut().zip(earlier) {
+                *to = from.norm_sqr();
+            }
+        }
+    }
+
+    /// Whether most of the lines sounded already before what began last: then that is no part of the machine.
+    pub(super) fn sounded_before(&self) -> bool {
+        let loud = BESIDE * self.strongest;
+        let lines = self.lines.iter().zip(&self.power).enumerate();
+        let (mut all, mut there) = (0, 0);
+        for (bin, _) in lines.filter(|(_, (line, power))| line.is() && **power > loud) {
+            let at = |bin: usize| self.before.get(bin).copied().unwrap_or_default();
+            let peak = at(bin).max(at(bin.saturating_sub(1))).max(at(bin + 1));
+            let beside: f32 = FARTHER.map(|apart| at(bin.saturating_sub(apart)) + at(bin + apart)).sum();
+            all += 1;
+            there += usize::from(peak > THERE * beside / (2 * FARTHER.len()) as f32);
+        }
+        2 * there > all
+    }
+
     /// Whether a machine sounds with lines that no voice at `f0`, Hz, has: others beside its harmonics, or gaps among them, as
     /// where `f0` is only what several tones have in common.
     pub(super) fn beside(&self, f0: f64) -> bool {
@@ -361,6 +399,8 @@ impl Lines {
         self.tones = [None; 16];
         self.hops = 0;
         self.unproven = u32::MAX;
+        self.before.fill(0.0);
+        self.begun = u32::MAX;
     }
 }
 

@@ -80,6 +80,10 @@ const KEPT_HOPS: u32 = 60;
 /// Hops for which the notches learn strings that were taken for a voice, and nothing is one: 2 s.
 const LEARNING: u32 = 400;
 
+/// Hops in a row without what may be a voice until a machine is alone, 50 ms: the tracker loses a voice for a hop or two where it is
+/// not sure of the octave.
+const UNCALLED: u32 = 10;
+
 /// So little over the level of the drone alone is no voice yet, dB: in its first second, in which the next string brings 3, and
 /// after that until every string was heard; a voice that is softer than the drone by 9 brings half a decibel.
 const HARDLY_LOUDER_DB: f64 = 4.0;
@@ -113,6 +117,8 @@ pub struct ForeignDrone {
     /// Hops in a row that were called a voice and kept the drone's phases; whether so many were that it is coded.
     kept: u32,
     passed: bool,
+    /// Hops in a row in which nothing was called a voice that may be one, and nothing began.
+    uncalled: u32,
     /// Whether the machine that sounds was heard alone as it became known.
     found: bool,
     transform: Transform,
@@ -149,6 +155,7 @@ impl ForeignDrone {
             learning: 0,
             kept: 0,
             passed: false,
+            uncalled: 0,
             found: false,
             transform: Transform::new(KNOWN_FFT),
             shape: hann(KNOWN_WINDOW).map(num::single).collect(),
@@ -175,6 +182,11 @@ impl ForeignDrone {
         self.fed = true;
         self.heard.push(&hop.voice);
         self.level = self.heard.level();
+        self.ceiling.follow(self.level);
+        if self.ceiling.begins() {
+            // The phases of the drone alone say nothing of what has begun over it.
+            self.lines.begin();
+        }
         let looked = self.lines.step(&hop.voice, self.voice, self.ceiling.is_soft(self.level));
         if !self.strings() {
             self.cleaned.push(&hop.voice);
@@ -219,7 +231,8 @@ impl ForeignDrone {
         self.ceiling.hear(self.level, machine);
         self.passed &= machine;
         let maybe = called.is_some() && self.verdict.may_be_a_voice();
-        if !self.found && !maybe && !self.ceiling.settled() && machine && self.lines.only() {
+        self.uncalled = if maybe || self.ceiling.begins() { 0 } else { self.uncalled.saturating_add(1) };
+        if !self.found && self.uncalled >= UNCALLED && !self.ceiling.settled() && machine && self.lines.only() {
             // What was taken for a voice until now was the drone.
             self.verdict.alone(self.level);
             self.found = true;
@@ -237,7 +250,9 @@ impl ForeignDrone {
         // Its other strings may not have sounded yet: what is no louder than it was alone is one of them.
         let over = if self.ceiling.settled() { NO_LOUDER_DB } else { HARDLY_LOUDER_DB };
         let another = self.found && !self.ceiling.known_for_long() && self.verdict.is_first_below(self.level - over);
-        let called = called.filter(|_| self.learning == 0 && !another);
+        // While strings are learned that were taken for one, none is, but what is so much louder than the drone has been by itself.
+        let learning = self.learning > 0 && !self.ceiling.far_passed(self.level);
+        let called = called.filter(|_| !learning && !another);
         let strays = self.straight.step(called.map(|called| called.f0));
         let seen = called.map(|Called { on_pitch, beyond, .. }| Heard { strays, on_pitch, beyond });
         let louder = self.ceiling.passed(self.level);
@@ -278,7 +293,8 @@ impl ForeignDrone {
     fn drone_alone(&mut self, called: Called) -> bool {
         let enough = if self.kept > 0 { KEPT_STILL } else { KEPT };
         // What has begun over the drone is louder than it; the phases of the last second are the drone's yet.
-        let own = self.lines.machine() && called.on_pitch && self.ceiling.is_softest(self.level);
+        let softest = self.ceiling.is_softest(self.level) && !self.lines.sounded_before();
+        let own = self.lines.machine() && called.on_pitch && softest;
         let kept =
             own && self.lines.kept(called.f0.0).is_some_and(|kept| kept > enough) && self.lines.beside(called.f0.0);
         self.kept = if kept { self.kept.saturating_add(1) } else { 0 };
@@ -288,13 +304,19 @@ impl ForeignDrone {
 
     /// Notices strings that do not fade and pass as a voice.
     fn ring(&mut self, called: Option<Called>, level: f64) {
-        self.learning = self.learning.saturating_sub(1);
+        if !self.ceiling.far_passed(self.level) {
+            self.learning = self.learning.saturating_sub(1);
+        }
         if !self.lines.machine() {
             self.rings.reset();
             return;
         }
         let own = called.map(|called| (called.f0, called.on_pitch && self.verdict.soft(level)));
-        if self.rings.step(own, level, self.lines.strings()) {
+        let told = self.rings.step(own, level, self.lines.strings());
+        if told && self.ceiling.begins() {
+            // What begins may be a voice, which leaps to its pitch as a string does.
+            self.rings.reset();
+        } else if told {
             // What was taken for a voice was the drone: its level is no voice's, and the notches need a while.
             self.verdict.reset();
             self.learning = LEARNING;
@@ -346,6 +368,7 @@ impl ForeignDrone {
         self.learning = 0;
         self.kept = 0;
         self.passed = false;
+        self.uncalled = 0;
         self.found = false;
         for newest in [&mut self.heard, &mut self.taken, &mut self.cleaned] {
             newest.reset();

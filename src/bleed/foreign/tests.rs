@@ -331,3 +331,25 @@ fn a_long_sa_is_heard_over_a_reed_through_a_codec() {
     let (right, _) = figures(&frames(&unsteady(&mixed), true), &song, 5.0..25.0);
     assert!(right > 0.98, "{right}");
 }
+
+/// Nor where they begin before the drone is known well: a Sa that wavers by less than 2 cents, so many seconds after a drone that
+/// sounded already when it was first heard, 12 dB over it.
+#[test]
+fn a_still_sa_is_heard_whenever_it_begins() {
+    for sa in [Hertz(130.813), Hertz(246.942)] {
+        for kind in [Kind::Reed, Kind::Strings] {
+            for (begins, seed) in [(0.7, 1), (1.2, 2), (1.5, 3), (1.8, 4), (2.5, 5), (3.5, 6)] {
+                let phrase = Phrase::new().rest(begins).sing(Sung::held(Swara::S, 0.0, 8.0));
+                let song = sing(&phrase, &Singer { flutter: Cents(5.0), seed, ..Singer::clear(sa) }, rate());
+                let drone = drone_at(sa, kind, 15.0, -32.0);
+                let sounds = drone.iter().skip(num::index(2.7 * RATE));
+                let mixed: Vec<f32> = song.samples.iter().zip(sounds).map(|(x, d)| x + d).collect();
+                let held = begins + 0.1..begins + 7.9;
+                let found = frames_at(sa, &mixed, true);
+                let held = found.iter().filter(|f| held.contains(&(f.time.0 as f64 / RATE)));
+                let voiced = share(held.map(|f| f.voiced));
+                assert!(voiced > 0.98, "{sa:?} {kind:?}, {begins} s after it: {voiced}");
+            }
+        }
+    }
+}

@@ -268,7 +268,7 @@ impl Verdict {
 
     /// All that has sounded of late is a drone, at this level.
     pub(super) fn alone(&mut self, level: f64) {
-        *self = Self { quiet: Some(level), quiet_hops: QUIET_BEFORE, ..Self::default() };
+        *self = Self { drone: Some(level + SOFT_DB), quiet: Some(level), quiet_hops: QUIET_BEFORE, ..Self::default() };
     }
 
     /// Whether what was refused may be a voice yet, after one that was.
