@@ -353,6 +353,18 @@ fn swaras_are_listed_for_people_and_programs() {
     assert!(table.contains("D3 (2 kattai), 146.83 Hz") && table.contains("reference positions"));
 }
 
+/// Strength at a frequency by the Fourier sum of a sound at 16 kHz.
+fn strength(sound: &[f32], hz: f64) -> f64 {
+    let (mut re, mut im) = (0.0, 0.0);
+    for (n, x) in sound.iter().enumerate() {
+        let window = 0.5 - 0.5 * (std::f64::consts::TAU * n as f64 / sound.len() as f64).cos();
+        let angle = std::f64::consts::TAU * hz * n as f64 / 16_000.0;
+        re += window * f64::from(*x) * angle.cos();
+        im += window * f64::from(*x) * angle.sin();
+    }
+    re.hypot(im)
+}
+
 #[test]
 fn the_drone_is_rendered_on_the_sa_asked_for() {
     let folder = tempfile::tempdir().unwrap();
@@ -363,21 +375,38 @@ fn the_drone_is_rendered_on_the_sa_asked_for() {
     let mut take = achala::take::Voice::open(Path::new(out), achala::take::Side::Mix).unwrap();
     let mut sound = vec![0.0; 70_000];
     assert_eq!((take.fill(&mut sound), take.rate().hz()), (64_000, 16_000.0));
-    // Strength at a frequency by the Fourier sum over the last two seconds: Sa and Pa stand out, Ma is not there.
-    let strength = |hz: f64| {
-        let (mut re, mut im) = (0.0, 0.0);
-        for (n, x) in sound[32_000..64_000].iter().enumerate() {
-            let window = 0.5 - 0.5 * (std::f64::consts::TAU * n as f64 / 32_000.0).cos();
-            let angle = std::f64::consts::TAU * hz * n as f64 / 16_000.0;
-            re += window * f64::from(*x) * angle.cos();
-            im += window * f64::from(*x) * angle.sin();
-        }
-        re.hypot(im)
-    };
+    // Over the last two seconds Sa and Pa stand out, Ma is not there.
+    let strength = |hz: f64| strength(&sound[32_000..64_000], hz);
     let (sa, ma, pa) = (strength(146.832), strength(195.776), strength(220.248));
     assert!(sa > 20.0 * ma && pa > 20.0 * ma, "Sa {sa}, Ma {ma}, Pa {pa}");
     refused(&["drone", "--tonic", "D3", "--seconds", "0", "--out", out], 2, &["--seconds 0", "1 to 3600"]);
     refused(&["drone", "--tonic", "D3", "--seconds", "2", "--level", "3", "--out", out], 2, &["level", "-60", "-3"]);
+}
+
+#[test]
+fn a_ga_string_is_the_ragas_own_ga_and_a_ni_string_follows_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("drone.wav");
+    let out = out.to_str().unwrap();
+    let args = ["drone", "--tonic", "D3", "--seconds", "4", "--rate", "16000", "--out", out];
+    let asked = |more: &[&'static str]| args.into_iter().chain(more.iter().copied()).collect::<Vec<_>>();
+    let said = run(&asked(&["--first", "ga", "--with-ni", "--raga", "mela-36"]));
+    assert_eq!(said.status.code(), Some(0), "{}", text(&said.stderr));
+    let mut take = achala::take::Voice::open(Path::new(out), achala::take::Side::Mix).unwrap();
+    let mut sound = vec![0.0; 64_000];
+    assert_eq!(take.fill(&mut sound), 64_000);
+    // The second partials of the first string, before another is plucked (1.1 s), and of the one after it: G3 is 5/4 and N3
+    // 15/8 of Sa, where R3 is 6/5 and D3 9/5.
+    let stands = |part: std::ops::Range<usize>, string: f64, other: f64| {
+        let (string, other) = (strength(&sound[part.clone()], string), strength(&sound[part], other));
+        assert!(string > 5.0 * other, "{string} and {other}");
+    };
+    stands(4_000..17_000, 146.832 * 5.0 / 4.0, 146.832 * 6.0 / 5.0);
+    stands(18_000..34_000, 146.832 * 15.0 / 8.0, 146.832 * 9.0 / 5.0);
+    let none = "Sa Pa Sa' has no";
+    refused(&asked(&["--first", "ga", "--raga", "sa-pa-sa"]), 2, &["--first ga", none, "Ga"]);
+    refused(&asked(&["--first", "ni", "--raga", "sa-pa-sa"]), 2, &["--first ni", none, "Ni"]);
+    refused(&asked(&["--with-ni", "--raga", "sa-pa-sa"]), 2, &["--with-ni", none, "Ni"]);
 }
 
 /// The demo take over a string drone on its own Sa, 12 dB softer than the voice, as WAV bytes.

@@ -27,7 +27,7 @@ mod wavetable;
 
 pub use material::{Grade, Material};
 pub use player::{FADE_IN_S, FADE_OUT_S, Player};
-pub use proposal::proposed;
+pub use proposal::{own_variant, proposed};
 pub use render::render;
 pub use setting::{
     BadSetting, DEFAULT_LEVEL_DB, DroneSetting, First, Kind, LEVEL_DB, PAIR_CENTS, PLUCK_S, REEDS, Reeds, SA_HZ,

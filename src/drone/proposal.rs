@@ -7,20 +7,27 @@
 use super::setting::First;
 use crate::swara::Swara;
 
-/// The swara class that a first string sounds, as the places in the octave that it may stand on; none for no string.
-fn places(first: First) -> &'static [usize] {
+/// The swaras that a first string may sound, the first found of which it takes; none for no string.
+fn sounds(first: First) -> &'static [Swara] {
     match first {
-        First::Pa => &[7],
+        First::Pa => &[Swara::P],
         // Only the pure Ma: prati Madhyama is no string of a drone.
-        First::Ma => &[5],
-        First::Ni => &[10, 11],
-        First::Ga => &[3, 4],
+        First::Ma => &[Swara::M1],
+        First::Ni => &[Swara::N1, Swara::N2, Swara::N3],
+        First::Ga => &[Swara::G1, Swara::G2, Swara::G3],
         First::None => &[],
     }
 }
 
+/// The swara of a scale that a first string sounds, by name and not by place: what stands at the place of N2 may be D3. The lowest
+/// where there are several; `None` where the scale has none.
+#[must_use]
+pub fn own_variant(names: &[Option<Swara>; 12], first: First) -> Option<Swara> {
+    sounds(first).iter().copied().find(|swara| names.contains(&Some(*swara)))
+}
+
 fn has(names: &[Option<Swara>; 12], first: First) -> bool {
-    places(first).iter().any(|place| names.get(*place).copied().flatten().is_some())
+    own_variant(names, first).is_some()
 }
 
 /// The first string that suits a scale, whose swaras stand at their places in the octave.
@@ -67,5 +74,24 @@ mod tests {
         assert_eq!(of(&[S, R1, G3, M2, D1, N3]), Some(First::Ni));
         assert_eq!(of(&[S, G2, M2, D1]), Some(First::Ga));
         assert_eq!(of(&[S, M2, D2]), Some(First::None));
+    }
+
+    #[test]
+    fn a_variant_is_looked_up_by_its_name_and_not_by_its_place() {
+        let of = |scale: &str| (own_variant(&names(scale), First::Ni), own_variant(&names(scale), First::Ga));
+        assert_eq!(of("mela-1"), (Some(Swara::N1), Some(Swara::G1)));
+        // D3 stands where N2 would, R3 where G2 would.
+        assert_eq!(of("mela-36"), (Some(Swara::N3), Some(Swara::G3)));
+        assert_eq!(of("mela-31"), (Some(Swara::N1), Some(Swara::G3)));
+        assert_eq!(of("mela-6"), (Some(Swara::N3), Some(Swara::G1)));
+        assert_eq!(of("mela-22"), (Some(Swara::N2), Some(Swara::G2)));
+        assert_eq!(of("sa-pa-sa"), (None, None));
+        // Without Pa and pure Ma, what is left of the octave's upper half is D3: no Ni string.
+        let swaras = [Swara::S, Swara::R3, Swara::M2, Swara::D3];
+        let mut few = [None; 12];
+        for swara in swaras {
+            few[usize::from(swara.position())] = Some(swara);
+        }
+        assert_eq!(proposed(&few, First::Pa), Some(First::None));
     }
 }

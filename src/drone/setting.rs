@@ -20,6 +20,11 @@ pub const SA_HZ: (f64, f64) = (50.0, 600.0);
 pub const PLUCK_S: (f64, f64) = (0.6, 2.5);
 /// Trim of one string, cents either way: enough to mistune a string on purpose, not to make another swara of it.
 pub const TRIM_CENTS: f64 = 50.0;
+/// Lowest and highest Ni of a Ni string, cents above Sa: from N1 (5/3) to N3 (15/8), and as far beyond as a tuning file and a
+/// nudge may put them.
+const NI_CENTS: (f64, f64) = (770.0, 1200.0);
+/// Lowest and highest Ga of a Ga string, cents above Sa: from G1 (9/8) to G3 (5/4), and as far beyond.
+const GA_CENTS: (f64, f64) = (90.0, 500.0);
 /// Widest detuning of the pair of madhya Sa strings, cents.
 pub const PAIR_CENTS: f64 = 10.0;
 /// Lowest and highest level, dBFS: the level *is* the peak that nothing exceeds.
@@ -213,8 +218,8 @@ impl DroneSetting {
             within("string trim", trim.0, (-TRIM_CENTS, TRIM_CENTS), "cents")?;
         }
         within("detuning of the pair", self.pair_detune.0, (0.0, PAIR_CENTS), "cents")?;
-        within("Ni string", self.stringing.ni.0, (800.0, 1200.0), "cents")?;
-        within("Ga string", self.stringing.ga.0, (200.0, 500.0), "cents")?;
+        within("Ni string", self.stringing.ni.0, NI_CENTS, "cents")?;
+        within("Ga string", self.stringing.ga.0, GA_CENTS, "cents")?;
         for cents in self.reeds.cents {
             within("reed", cents.0, (-100.0, 1300.0), "cents")?;
         }

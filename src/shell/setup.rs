@@ -4,7 +4,7 @@
 //! build does not know is told in words and stands for the default; the saved text is left as it is.
 
 use super::state::Chosen;
-use crate::drone::{DroneSetting, First, Kind, Reeds, STRINGS, Stringing};
+use crate::drone::{DroneSetting, First, Kind, Reeds, STRINGS, Stringing, own_variant};
 use crate::listener;
 use crate::note::{Band, Expected};
 use crate::swara::{Nudges, Scale, Sthayi, Swara, Target, Targets, Tuning};
@@ -97,9 +97,12 @@ fn drone(chosen: &Chosen, scale: &Scale, positions: [Cents; 12], remarks: &mut V
     };
     // Ni and Ga strings take the raga's own variant; without one, the major one.
     let names = scale.names();
-    let variant = |low: usize, high: usize| if names.get(low).copied().flatten().is_some() { low } else { high };
-    let at = |position: usize| positions.get(position).copied().unwrap_or(Cents(0.0));
-    let stringing = Stringing { first, with_ni: chosen.fifth_string, ni: at(variant(10, 11)), ga: at(variant(3, 4)) };
+    let at = |first: First, major: Swara| {
+        let position = own_variant(&names, first).unwrap_or(major).position();
+        positions.get(usize::from(position)).copied().unwrap_or(Cents(0.0))
+    };
+    let (ni, ga) = (at(First::Ni, Swara::N3), at(First::Ga, Swara::G3));
+    let stringing = Stringing { first, with_ni: chosen.fifth_string, ni, ga };
     let mut reeds = Reeds { cents: positions, ..Reeds::default() };
     if !chosen.reed_positions.is_empty() {
         reeds.sounding = std::array::from_fn(|i| chosen.reed_positions.iter().any(|p| usize::from(*p) == i));
@@ -182,6 +185,32 @@ mod tests {
         assert_ne!(raga.setup.page, first.setup.page);
         let pupil = compile(&Chosen { pupil_page: 7, ..Chosen::default() }, Some(&first));
         assert_ne!(pupil.setup.page, first.setup.page);
+    }
+
+    #[test]
+    fn ni_and_ga_strings_sound_the_ragas_own_variant() {
+        let strings = |scale: &str, tuning: Tuning| {
+            let chosen = Chosen { scale: scale.into(), tuning: tuning.into(), ..Chosen::default() };
+            let compiled = compile(&chosen, None);
+            assert!(compiled.remarks.is_empty(), "{scale}: {:?}", compiled.remarks);
+            let Stringing { ni, ga, .. } = compiled.setup.drone.stringing;
+            (ni.0, ga.0)
+        };
+        let close = |(ni, ga): (f64, f64), expected: (f64, f64)| {
+            assert!((ni - expected.0).abs() < 1e-3 && (ga - expected.1).abs() < 1e-3, "{ni} {ga}, not {expected:?}");
+        };
+        // 5/3, 15/8, 9/8 and 5/4, cents (Ellis 1885).
+        close(strings("mela-1", Tuning::Just), (884.359, 203.910));
+        close(strings("mela-36", Tuning::Just), (1088.269, 386.314));
+        close(strings("mela-31", Tuning::Just), (884.359, 386.314));
+        close(strings("mela-1", Tuning::Equal), (900.0, 200.0));
+        close(strings("sa-pa-sa", Tuning::Just), (1088.269, 386.314));
+        // A nudge as far down as it goes is still a string.
+        let mut chosen = Chosen { scale: "mela-1".into(), ..Chosen::default() };
+        (chosen.nudges[2], chosen.nudges[9]) = (-50.0, -50.0);
+        let compiled = compile(&chosen, None);
+        assert!(compiled.remarks.is_empty(), "{:?}", compiled.remarks);
+        assert!((compiled.setup.drone.stringing.ga.0 - 153.910).abs() < 1e-3);
     }
 
     #[test]

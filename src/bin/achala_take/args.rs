@@ -184,10 +184,13 @@ pub(crate) struct DroneArgs {
     /// What the first string is tuned to
     #[arg(long, value_enum, default_value_t = FirstString::Pa)]
     pub(crate) first: FirstString,
-    /// Raga that says which Ni a Ni string takes
+    /// A Ni string after the first: five strings instead of four
+    #[arg(long)]
+    pub(crate) with_ni: bool,
+    /// Raga that says which Ni and Ga the strings take
     #[arg(long, value_name = "NAME")]
     pub(crate) raga: Option<String>,
-    /// Where that Ni lies: just, just-27-16, pythagorean, equal, or a .scl file
+    /// Where they lie: just, just-27-16, pythagorean, equal, or a .scl file
     #[arg(long, value_name = "NAME", default_value = "just")]
     pub(crate) tuning: String,
     /// Seconds from pluck to pluck (0.6 to 2.5)
@@ -204,7 +207,7 @@ pub(crate) struct DroneArgs {
 /// Strings or reed.
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub(crate) enum DroneKind {
-    /// Four plucked strings
+    /// Plucked strings, four or five
     Strings,
     /// Steady reed
     Reed,
@@ -219,6 +222,8 @@ pub(crate) enum FirstString {
     Ma,
     /// Mandra Ni of the raga
     Ni,
+    /// Mandra Ga of the raga
+    Ga,
     /// No first string
     None,
 }

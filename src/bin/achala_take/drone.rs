@@ -2,7 +2,7 @@
 
 use crate::args::{DroneArgs, DroneKind, FirstString};
 use crate::print;
-use achala::drone::{DroneSetting, First, Kind, Stringing, render};
+use achala::drone::{DroneSetting, First, Kind, Stringing, own_variant, render};
 use achala::swara::Swara;
 use achala::take::{Asked, TakeError, Words, wav};
 use achala::units::{Decibels, SampleRate};
@@ -37,22 +37,33 @@ pub(crate) fn run(args: &DroneArgs) -> Result<(), TakeError> {
     print(|out| writeln!(out, "{}: {:.1} s of drone on Sa = {}", args.out.display(), args.seconds, asked.tonic()))
 }
 
-/// The strings asked for; a Ni string takes the raga's Ni, kakali Ni where the raga leaves it open.
+/// The strings asked for; Ni and Ga are the raga's own. Without a raga they are kakali Ni and antara Ga.
 fn stringing(args: &DroneArgs, asked: &Asked) -> Result<Stringing, TakeError> {
-    let plain = Stringing::default();
     let first = match args.first {
         FirstString::Pa => First::Pa,
         FirstString::Ma => First::Ma,
         FirstString::Ni => First::Ni,
+        FirstString::Ga => First::Ga,
         FirstString::None => First::None,
     };
-    let ni = [Swara::N3, Swara::N2, Swara::N1].into_iter().find_map(|n| asked.targets.of(n));
-    match (ni, first) {
-        (Some(ni), _) => Ok(Stringing { first, ni: ni.cents, ..plain }),
-        (None, First::Ni) => Err(TakeError::Usage(format!(
-            "--first ni: {} has no Ni; choose pa, ma or none, or another raga",
-            asked.scale.name()
-        ))),
-        (None, _) => Ok(Stringing { first, ..plain }),
+    let own = |string: First, major: Swara| match args.raga {
+        Some(_) => own_variant(&asked.scale.names(), string),
+        None => Some(major),
+    };
+    let at = |string: First, major: Swara| own(string, major).and_then(|swara| asked.targets.of(swara));
+    let (ni, ga) = (at(First::Ni, Swara::N3), at(First::Ga, Swara::G3));
+    let lacks = |option: &str, swara: &str| {
+        let raga = asked.scale.name();
+        Err(TakeError::Usage(format!("{option}: {raga} has no {swara}; choose other strings or another raga")))
+    };
+    match first {
+        First::Ni if ni.is_none() => lacks("--first ni", "Ni"),
+        First::Ga if ga.is_none() => lacks("--first ga", "Ga"),
+        _ if args.with_ni && ni.is_none() => lacks("--with-ni", "Ni"),
+        _ => {
+            let plain = Stringing::default();
+            let (ni, ga) = (ni.map_or(plain.ni, |t| t.cents), ga.map_or(plain.ga, |t| t.cents));
+            Ok(Stringing { first, with_ni: args.with_ni, ni, ga })
+        }
     }
 }
