@@ -18,7 +18,9 @@ pub const FIXED: &str =
 /// Tuning and nudges.
 pub fn block(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
     choice(ui, "Tuning", (&view.tuning, Chosen::Tuning), actions);
-    ui.label(RichText::new(FIXED).small().color(look.quiet));
+    for text in std::iter::once(FIXED).chain(view.tuning_remarks.iter().map(String::as_str)) {
+        ui.label(RichText::new(text).small().color(look.quiet));
+    }
     let nudge = |position: u8| view.nudges.get(usize::from(position)).copied().unwrap_or(0.0);
     let movable = |position: u8| !matches!(position, 0 | 7) || nudge(position).abs() > 0.0;
     let all = view.targets.by_position.iter().flatten().filter(|t| movable(t.swara.position()));

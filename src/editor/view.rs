@@ -343,6 +343,8 @@ pub struct View {
     pub up_down: Option<(Vec<Swara>, Vec<Swara>)>,
     /// The tuning.
     pub tuning: Choice,
+    /// How a tuning file is used where that is not as it stands there, one sentence each.
+    pub tuning_remarks: Vec<String>,
     /// The keys of scale and tuning in force, as those of the notes are.
     pub page: (String, String),
     /// The number of the pupil in force, as those of the notes are.
@@ -456,6 +458,7 @@ impl View {
             scale: Choice::default(),
             up_down: None,
             tuning: Choice::default(),
+            tuning_remarks: Vec::new(),
             page: Default::default(),
             pupil: 0,
             nudges: [0.0; 12],

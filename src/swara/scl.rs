@@ -10,8 +10,9 @@
 //! How degrees serve swarasthanas: a file of 12 notes, rising and each within [`REACH_CENTS`] of the
 //! 5-limit reference, is taken in order (degree k is position k; the twelfth is the octave). From any
 //! other file each position takes the degree nearest to its 5-limit reference within [`REACH_CENTS`];
-//! a position without one is left out, and [`SclScale::remarks`] says so. Sa is always degree 0. The
-//! octave stays 2/1 in the analysis, whatever the file's last degree.
+//! a position without one is left out, and [`SclScale::remarks`] says so. Sa is always degree 0. Pa is
+//! always 3/2, since that is where the drone sounds it, and the octave stays 2/1 in the analysis; what
+//! the file has instead is said.
 
 use crate::swara::names::Swara;
 use crate::swara::tuning::Tuning;
@@ -22,8 +23,8 @@ use crate::units::Cents;
 pub const REACH_CENTS: f64 = 60.0;
 /// The largest file accepted, bytes: it travels inside a host's project.
 pub const MAX_BYTES: usize = 262_144;
-/// How far a last degree may be from 2/1 before the reader is told, cents: under what two tones can show.
-const OCTAVE_SLACK_CENTS: f64 = 0.5;
+/// How far a file's Pa may be from 3/2 and its last degree from 2/1 before the reader is told, cents: under what two tones can show.
+const FIXED_SLACK_CENTS: f64 = 0.5;
 
 /// A Scala file, read.
 #[derive(Debug, Clone, PartialEq)]
@@ -155,9 +156,16 @@ impl SclScale {
             && self.degrees.windows(2).all(|pair| matches!(pair, [a, b] if a.0 < b.0))
     }
 
-    /// Cents above Sa that serve each position; `None` where no degree comes near.
+    /// Cents above Sa that serve each position, Sa and Pa as the drone has them; `None` where no degree comes near.
     #[must_use]
     pub fn positions(&self) -> [Option<Cents>; 12] {
+        let mut table = self.of_the_file();
+        (table[0], table[7]) = (Some(Cents(0.0)), Some(fifth()));
+        table
+    }
+
+    /// The same, with the file's own Pa where it has one.
+    fn of_the_file(&self) -> [Option<Cents>; 12] {
         let mut table = [None; 12];
         if self.in_order() {
             for (slot, degree) in table.iter_mut().skip(1).zip(&self.degrees) {
@@ -168,7 +176,6 @@ impl SclScale {
                 *slot = self.nearest_degree(reference(position));
             }
         }
-        table[0] = Some(Cents(0.0));
         table
     }
 
@@ -210,7 +217,16 @@ impl SclScale {
                 self.degrees.len()
             ));
         }
-        if let Some(last) = self.degrees.last().filter(|last| (last.0 - 1200.0).abs() > OCTAVE_SLACK_CENTS) {
+        let own = self.of_the_file()[7];
+        let kept = format!("Pa stays 3/2, {:.2} cents, as the drone sounds it", fifth().0);
+        match own {
+            None => remarks.push(format!("{} has no Pa; {kept}", self.file)),
+            Some(own) if (own.0 - fifth().0).abs() > FIXED_SLACK_CENTS => {
+                remarks.push(format!("{} has Pa at {:.2} cents; {kept}", self.file, own.0));
+            }
+            Some(_) => {}
+        }
+        if let Some(last) = self.degrees.last().filter(|last| (last.0 - 1200.0).abs() > FIXED_SLACK_CENTS) {
             remarks.push(format!("its octave is {:.2} cents; the analysis keeps 1200", last.0));
         }
         remarks
@@ -220,6 +236,11 @@ impl SclScale {
 /// The 5-limit place of a position, cents.
 fn reference(position: u8) -> f64 {
     Tuning::Just.cents_at(position).map_or(0.0, |cents| cents.0)
+}
+
+/// The drone's Pa above Sa.
+fn fifth() -> Cents {
+    Cents::of_ratio(3.0 / 2.0)
 }
 
 /// UTF-8 where it is valid, else Latin-1, whose bytes are the first 256 code points.
@@ -374,10 +395,28 @@ mod tests {
         let scl = SclScale::from_bytes("vina.scl", format!("d\n12\n{lines}").as_bytes()).unwrap();
         let positions = scl.positions().map(|slot| slot.unwrap().0);
         assert_eq!(positions[0], 0.0);
-        for (position, value) in positions[1..].iter().zip(vina) {
-            assert_eq!(*position, f64::from(value));
+        for (position, (at, value)) in (1..).zip(positions[1..].iter().zip(vina)) {
+            // Pa is the drone's, 10 cents above the file's.
+            let expected = if position == 7 { Cents::of_ratio(1.5).0 } else { f64::from(value) };
+            assert_eq!(*at, expected, "{position}");
         }
-        assert_eq!(scl.remarks(), ["its octave is 1207.00 cents; the analysis keeps 1200"]);
+        let pa = "vina.scl has Pa at 692.00 cents; Pa stays 3/2, 701.96 cents, as the drone sounds it";
+        assert_eq!(scl.remarks(), [pa, "its octave is 1207.00 cents; the analysis keeps 1200"]);
+    }
+
+    #[test]
+    fn pa_is_the_drones_whatever_the_file_says() {
+        let pure = Cents::of_ratio(1.5);
+        let pa = |text: &str| {
+            let scl = SclScale::from_bytes("t.scl", text.as_bytes()).unwrap();
+            assert_eq!(scl.positions()[7], Some(pure), "{text}");
+            scl.remarks().into_iter().filter(|said| said.contains("Pa")).collect::<Vec<_>>()
+        };
+        assert_eq!(pa("five\n5\n9/8\n5/4\n712.45\n5/3\n2/1\n").len(), 1);
+        assert!(pa("five\n5\n9/8\n5/4\n712.45\n5/3\n2/1\n")[0].contains("712.45"));
+        assert!(pa("few\n2\n5/4\n2/1\n")[0].contains("t.scl has no Pa; Pa stays 3/2"));
+        // A Pa that is written to the cent is the pure one.
+        assert!(pa("round\n2\n702.0\n2/1\n").is_empty());
     }
 
     #[test]
@@ -390,6 +429,6 @@ mod tests {
         assert_eq!(has, [0, 2, 4, 5, 7, 9, 11]);
         assert!(scl.remarks()[0].contains("R1, G2, M2, D1, N2"), "{:?}", scl.remarks());
         let empty = SclScale::from_bytes("none.scl", b"d\n0\n").unwrap();
-        assert_eq!(empty.positions().iter().flatten().count(), 1);
+        assert_eq!(empty.positions().iter().flatten().count(), 2, "Sa and Pa");
     }
 }

@@ -2,8 +2,8 @@
 //!
 //! In: a name (`just`, `just-27-16`, `pythagorean`, `equal`) or a Scala file. Out: cents above Sa for
 //! each of the 12 positions. Method: cents are computed from exact ratios, 1200 log2(r) (A. J. Ellis
-//! 1885); Sa is 1 and Pa 3/2 in every built-in table, so that they agree with the drone, and `equal`
-//! tempers the other ten; only a Scala file moves them. Cost: 12 logarithms a table. Does not handle
+//! 1885); Sa is 1 and Pa 3/2 in every table, a Scala file's too, so that they agree with the drone, and
+//! `equal` tempers the other ten. Cost: 12 logarithms a table. Does not handle
 //! raga-dependent intonation: nudge single swaras for that. The positions other than Sa and Pa are
 //! reference positions, not "the correct pitch": measured voices scatter more than the tables differ
 //! (A. Krishnaswamy, AES 115, 2003).
@@ -163,7 +163,7 @@ impl Tuning {
             Self::JustHighD2 if index == D2 => Some((27, 16)),
             Self::Just | Self::JustHighD2 => JUST.get(index).copied(),
             Self::Pythagorean => PYTHAGOREAN.get(index).copied(),
-            Self::Equal if position == PA => Some((3, 2)),
+            Self::Equal | Self::Scl(_) if position == PA => Some((3, 2)),
             Self::Equal | Self::Scl(_) => None,
         }
     }

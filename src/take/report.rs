@@ -92,6 +92,9 @@ pub struct Against {
     pub tuning: String,
     /// Name of the target table for people.
     pub tuning_title: String,
+    /// What should be known of how a Scala file is used, one sentence each; empty for the built-in tables.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub tuning_remarks: Vec<String>,
     /// Stable key of the scale.
     pub scale: String,
     /// Name of the scale for people.
@@ -199,6 +202,7 @@ impl Report {
                 tonic_hz: asked.sa.0,
                 tuning: asked.tuning.name().to_owned(),
                 tuning_title: asked.tuning.title(),
+                tuning_remarks: asked.tuning.remarks(),
                 scale: asked.scale.key(),
                 scale_title: asked.scale.title(),
                 band: asked.band_name.clone(),
@@ -254,7 +258,7 @@ impl Report {
     }
 
     /// What should be known before the numbers are read: the voice's octave, where Sa is from, whether it was moved, other
-    /// voices, the file's faults.
+    /// voices, how a tuning file is used, the file's faults.
     #[must_use]
     pub fn remarks(&self) -> Vec<String> {
         let octave = self.octave_from_sa.map(|octaves| {
@@ -293,7 +297,7 @@ impl Report {
             )
         });
         let said = octave.into_iter().chain(found).chain(moved).chain(elsewhere).chain(several);
-        said.chain(self.warnings.iter().cloned()).collect()
+        said.chain(self.against.tuning_remarks.iter().cloned()).chain(self.warnings.iter().cloned()).collect()
     }
 
     /// "31 % held, the rest moved", or that nothing was sung.
@@ -370,12 +374,16 @@ mod tests {
     use super::*;
     use crate::meter::Meter;
     use crate::pitch::F0Frame;
-    use crate::swara::SwaraReading;
+    use crate::swara::{SwaraReading, Tuning};
     use crate::take::Words;
     use crate::units::{Decibels, SampleRate, SampleTime};
 
     /// A take of a second in whose first `shared` frames more than one voice sounds.
     fn report(shared: i64) -> Report {
+        report_in(shared, Tuning::Just)
+    }
+
+    fn report_in(shared: i64, tuning: Tuning) -> Report {
         let frames = (0..200).map(|k| {
             let time = SampleTime(k * 240);
             let frame = F0Frame {
@@ -401,7 +409,7 @@ mod tests {
             warnings: Vec::new(),
         };
         let words = Words { tonic: "D3", raga: None, tuning: "just", band: "beginner" };
-        Report::new("duet.wav", &heard, &Asked::parse(words).unwrap())
+        Report::new("duet.wav", &heard, &Asked { tuning, ..Asked::parse(words).unwrap() })
     }
 
     #[test]
@@ -412,5 +420,12 @@ mod tests {
         assert!(said.contains("more than one voice") && said.contains("0.6 s") && said.contains("not judged"));
         // Some stray frames are not worth a word.
         assert!(report(10).remarks().is_empty() && report(0).remarks().is_empty());
+    }
+
+    #[test]
+    fn a_tuning_files_own_pa_is_said_in_the_report() {
+        let file = Tuning::from_scl("vina.scl", b"d\n3\n5/4\n712.45\n2/1\n").unwrap();
+        let said = report_in(0, file).remarks();
+        assert!(said.iter().any(|remark| remark.contains("vina.scl has Pa at 712.45 cents; Pa stays 3/2")), "{said:?}");
     }
 }

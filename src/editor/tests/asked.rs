@@ -77,12 +77,14 @@ fn a_first_string_is_proposed_beside_the_raga_and_taken_by_a_press_only() {
 fn under_the_tuning_stands_what_it_leaves_alone_and_each_other_swara_can_be_nudged() {
     let mut view = sample::normal();
     view.nudges[4] = -3.0;
+    view.tuning_remarks = vec!["vina.scl has Pa at 692.00 cents; Pa stays 3/2".into()];
     let mut harness = pressing(view, Some(Sheet::Settings), None);
     assert!(harness.query_by_label("just, nudged").is_some(), "the header says so");
     assert!(pressing(sample::normal(), None, None).query_by_label("just").is_some());
     harness.get_by_label("Single swaras, away from the tuning").click_accesskit();
     harness.run_steps(3);
     let below = harness.get_by_label(nudge::FIXED).rect().top();
+    assert!(harness.get_by_label_contains("vina.scl has Pa at 692.00 cents").rect().top() > below);
     assert!(below > harness.get_by_role_and_label(Role::ComboBox, "Tuning").rect().top());
     assert_eq!(move_by(&mut harness, "G3: −3 cents", Key::ArrowRight, 1), [Action::Nudge(4, -2.0)]);
     assert_eq!(move_by(&mut harness, "R2: 0 cents", Key::ArrowLeft, 1), [Action::Nudge(2, -1.0)]);

@@ -212,6 +212,7 @@ impl Filler {
         if matches!(compiled.tuning, Tuning::Scl(_)) {
             view.tuning.options.push((compiled.tuning.name().to_owned(), compiled.tuning.title()));
         }
+        view.tuning_remarks = compiled.tuning.remarks();
         let swaras = |steps: Vec<crate::swara::Step>| steps.iter().map(|s| s.swara).collect::<Vec<Swara>>();
         let (up, down) = (swaras(compiled.scale.arohana()), swaras(compiled.scale.avarohana()));
         let mut reversed = down.clone();
