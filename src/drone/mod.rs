@@ -31,6 +31,6 @@ pub use proposal::{own_variant, proposed};
 pub use render::render;
 pub use setting::{
     BadSetting, DEFAULT_LEVEL_DB, DroneSetting, First, Kind, LEVEL_DB, PAIR_CENTS, PLUCK_S, REEDS, Reeds, SA_HZ,
-    STRINGS, StringRole, Stringing, TRIM_CENTS,
+    STRINGS, StringRole, Stringing, TRIM_CENTS, folded,
 };
 pub use tones::ReferenceTone;

@@ -16,6 +16,14 @@ pub const REEDS: usize = 13;
 
 /// Lowest and highest madhya Sa, Hz: below the lowest male and above the highest child's Sa (common practice, no source).
 pub const SA_HZ: (f64, f64) = (50.0, 600.0);
+/// Sa as the drone can sound it: octaves lower where it lies above the highest of [`SA_HZ`]. Every swara is the same an octave
+/// away, so that the drone goes on being the ruler.
+#[must_use]
+pub fn folded(sa: Hertz) -> Hertz {
+    let octaves = (sa.0 / SA_HZ.1).log2().ceil().max(0.0);
+    Hertz(sa.0 * (-octaves).exp2())
+}
+
 /// Shortest and longest time per pluck, seconds (common practice 0.8 to 1.5 s, no source; wider on purpose).
 pub const PLUCK_S: (f64, f64) = (0.6, 2.5);
 /// Trim of one string, cents either way: enough to mistune a string on purpose, not to make another swara of it.
@@ -310,6 +318,13 @@ mod tests {
         let nan = DroneSetting { sa: Hertz(f64::NAN), ..DroneSetting::default() };
         assert!(nan.validate().is_err());
         assert_eq!(DroneSetting::default().validate(), Ok(()));
+    }
+
+    #[test]
+    fn a_sa_beyond_the_drones_reach_is_folded_by_octaves() {
+        for (sa, sounds) in [(146.83, 146.83), (600.0, 600.0), (987.77, 493.885), (2_000.0, 500.0), (50.0, 50.0)] {
+            assert_eq!(folded(Hertz(sa)), Hertz(sounds));
+        }
     }
 
     #[test]

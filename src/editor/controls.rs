@@ -268,6 +268,9 @@ pub fn troubles(view: &View) -> Vec<Remark> {
         out.push((text, Some((back_word(name), Action::AdoptSa(*sa)))));
     }
     out.extend(view.remarks.iter().map(|remark| (remark.clone(), None)));
+    if view.drone.on && view.drone.octave_lower {
+        out.push(("The drone sounds an octave lower: it does not reach up to this Sa.".to_owned(), None));
+    }
     if !alone && view.drone.on && view.drone.to != DroneTo::Own {
         out.push(("The drone is in the main output: a recording in real time contains it.".to_owned(), None));
     }

@@ -335,7 +335,7 @@ impl Engine {
     /// Takes over what concerns the sound that we make.
     fn sounds(&mut self, knobs: &Knobs, end: &mut AudioEnd, after: &mut After) {
         let drone = self.drone_setting(knobs);
-        // What does not validate changes nothing; the setup was validated when it was compiled.
+        // What does not validate changes nothing; the setup was validated when it was compiled, and its Sa is folded.
         let taken = self.player.set(&drone).is_ok();
         if !self.frame.offline {
             self.want(&drone, end, after);

@@ -4,7 +4,7 @@
 //! build does not know is told in words and stands for the default; the saved text is left as it is.
 
 use super::state::Chosen;
-use crate::drone::{DroneSetting, First, Kind, Reeds, STRINGS, Stringing, own_variant};
+use crate::drone::{DroneSetting, First, Kind, Reeds, STRINGS, Stringing, folded, own_variant};
 use crate::listener;
 use crate::note::{Band, Expected};
 use crate::swara::{Nudges, Scale, Sthayi, Swara, Target, Targets, Tuning};
@@ -138,11 +138,17 @@ impl Setup {
         setting
     }
 
-    /// The drone for the knobs' Sa and level.
+    /// The drone for the knobs' Sa and level. A Sa beyond its reach is folded by octaves: so it can always be switched off and
+    /// turned down, and never stays on a Sa that is gone.
     #[must_use]
     pub fn drone(&self, sa: Hertz, level: Decibels, on: bool) -> DroneSetting {
         let (low, high) = crate::drone::LEVEL_DB;
-        DroneSetting { sa, level: Decibels(level.0.clamp(low, high)), on: on && level.0 > low, ..self.drone }
+        DroneSetting {
+            sa: folded(sa),
+            level: Decibels(level.0.clamp(low, high)),
+            on: on && level.0 > low,
+            ..self.drone
+        }
     }
 
     /// Where a swara lies above Sa, in the scale or not.
@@ -185,6 +191,17 @@ mod tests {
         assert_ne!(raga.setup.page, first.setup.page);
         let pupil = compile(&Chosen { pupil_page: 7, ..Chosen::default() }, Some(&first));
         assert_ne!(pupil.setup.page, first.setup.page);
+    }
+
+    #[test]
+    fn at_the_highest_sa_the_drone_is_still_a_setting_that_can_be_used() {
+        let setup = compile(&Chosen::default(), None).setup;
+        for (sa, sounds) in [(987.77, 493.885), (1_000.0, 500.0), (146.83, 146.83)] {
+            for on in [true, false] {
+                let drone = setup.drone(Hertz(sa), Decibels(-20.0), on);
+                assert_eq!((drone.validate(), drone.on, drone.sa), (Ok(()), on, Hertz(sounds)));
+            }
+        }
     }
 
     #[test]

@@ -61,6 +61,8 @@ pub struct DroneView {
     pub own_reeds: bool,
     /// Its level as text, "-18 dB".
     pub level: String,
+    /// It sounds an octave below the Sa that is set, which is beyond its reach.
+    pub octave_lower: bool,
     /// Where it is sent.
     pub to: DroneTo,
     /// On, but silent since the project was reopened: waits for the transport or a word from the user.

@@ -114,6 +114,35 @@ fn another_tuning_does_not_click() {
     }
 }
 
+/// The knob of Sa reaches higher than the drone: it sounds an octave lower, and is turned down and off as anywhere.
+#[test]
+fn at_the_highest_sa_the_drone_sounds_an_octave_lower_and_level_and_off_work() {
+    for kind in ["reed", "strings"] {
+        let mut room = Room::new();
+        room.choices.change(|c| c.drone_kind = kind.into());
+        room.sound(2.0);
+        room.knobs.sa = Hertz(987.77);
+        room.sound(3.0);
+        let rms = |x: &[f32]| (x.iter().map(|x| f64::from(*x).powi(2)).sum::<f64>() / x.len() as f64).sqrt();
+        let partial = |x: &[f32], hz: f64| {
+            let turn = |i: usize| std::f64::consts::TAU * hz * i as f64 / 48_000.0;
+            let of =
+                |part: fn(f64) -> f64| x.iter().enumerate().map(|(i, x)| f64::from(*x) * part(turn(i))).sum::<f64>();
+            of(f64::cos).hypot(of(f64::sin))
+        };
+        let usual = room.sound(4.0);
+        let (new, old) = (partial(&usual, 493.885), partial(&usual, 146.832));
+        assert!(rms(&usual) > 0.005 && new > 10.0 * old, "{kind}: {new} and {old}");
+        room.knobs.drone_db = -32.0;
+        room.sound(0.5);
+        let soft = rms(&room.sound(4.0));
+        assert!(soft < 0.15 * rms(&usual) && soft > 0.05 * rms(&usual), "{kind}: {soft} beside {}", rms(&usual));
+        room.knobs.drone_on = false;
+        room.sound(0.6);
+        assert!(room.sound(0.5).iter().all(|x| *x == 0.0), "{kind}: off");
+    }
+}
+
 /// A room's noise at -48 dBFS asks for no drawing; a voice that is softer than that is drawn at once, and so is a clap.
 #[test]
 fn noise_of_a_room_draws_nothing_and_a_soft_voice_does() {

@@ -2,7 +2,7 @@
 
 use super::act::Doer;
 use super::knobs;
-use crate::drone::{First, StringRole, proposed};
+use crate::drone::{First, StringRole, folded, proposed};
 use crate::editor::action::{DroneChange, Field};
 use crate::editor::view::{Choice, DroneTo, Proposal, ReedView, View};
 use crate::shell::bridge::Live;
@@ -104,6 +104,7 @@ fn proposal(scale: &Scale, first: First) -> Option<Proposal> {
 pub(super) fn knobs(params: &AchalaParams, live: &Live, view: &mut View) {
     let drone = &mut view.drone;
     drone.on = params.drone_on.value();
+    drone.octave_lower = folded(params.sa_hz()) != params.sa_hz();
     drone.level = knobs::text(params, Field::DroneLevel);
     drone.to = match params.drone_to.value() {
         params::DroneTo::Main => DroneTo::Main,

@@ -2,9 +2,10 @@
 
 use super::super::drone;
 use super::super::replay::{self, Replaying};
-use super::{Filler, Instance, Links, Session, above, sa};
+use super::{Filler, Instance, Links, Session, above, sa, turned};
 use crate::drone::{First, Kind};
 use crate::editor::action::DroneChange;
+use crate::editor::controls;
 use crate::editor::view::View;
 use crate::shell::bridge::Command;
 use crate::shell::setup::Setup;
@@ -49,6 +50,36 @@ fn what_is_set_of_the_drone_is_kept_and_sounds() {
     assert_eq!(sounding(drone.reeds.sounding), [0, 4, 12]);
     let (drone, view, _) = set(DroneChange::PlainReeds);
     assert_eq!((sounding(drone.reeds.sounding), view.own_reeds), (vec![0, 7, 12], false));
+}
+
+#[test]
+fn above_the_drones_reach_the_window_says_that_it_sounds_an_octave_lower() {
+    let instance = Instance::new();
+    // B5 is 988 Hz, D3 147.
+    for (sa, octave, lower) in [("b", 5, true), ("d", 3, false)] {
+        let links = turned(&instance.links, |knobs| {
+            (knobs.sa, knobs.saoct, knobs.drone) = (sa.to_owned(), octave, true);
+        });
+        let mut filler = Filler::new(&links);
+        filler.fill(&links, &mut Session::default(), (1.0, false));
+        let said = controls::troubles(&filler.view);
+        let said =
+            said.iter().any(|(text, _)| text == "The drone sounds an octave lower: it does not reach up to this Sa.");
+        assert_eq!(said, lower, "{sa}{octave}");
+    }
+}
+
+#[test]
+fn a_tuning_files_own_pa_is_said_beside_the_tuning() {
+    let instance = Instance::new();
+    let file = Tuning::from_scl("vina.scl", b"d\n3\n5/4\n712.45\n2/1\n").unwrap();
+    instance.links.choices.change(|chosen| chosen.tuning = file.into());
+    let pa =
+        |view: &View| view.tuning_remarks.iter().filter(|said| said.contains("712.45 cents; Pa stays 3/2")).count();
+    assert_eq!(pa(&shown(&instance)), 1);
+    assert_eq!(setup(&instance.links).positions[7], Cents::of_ratio(1.5), "the target stays with the drone");
+    instance.links.choices.change(|chosen| chosen.tuning = Tuning::Just.into());
+    assert!(shown(&instance).tuning_remarks.is_empty());
 }
 
 #[test]
