@@ -13,7 +13,7 @@ mod shift;
 mod snapshot;
 
 pub use faults::Faults;
-pub use setting::Setting;
+pub use setting::{Setting, Turn};
 pub use snapshot::Snapshot;
 
 use crate::bleed::{Cleaned, ForeignDrone, KnownDrone};
@@ -237,17 +237,25 @@ impl Notes {
         let reading = swara::read(frame, self.view.voice_sa, &self.setting.targets);
         self.view.reading = Some(reading);
         say(Event::Reading(&reading));
-        if self.setting.listening {
-            self.meter.add_sung(u64::from(reading.cents.is_some()));
-            let Self { rate, judge, meter, setting, watch, shift, view } = self;
-            let mut counter = Counter { rate: *rate, meter, setting, watch, shift, view, remark: None };
-            judge.push(&reading, &setting.targets, setting.band, &mut |note, offsets| counter.note(note, offsets, say));
-            let remark = counter.remark;
-            self.octave(remark, say);
+        match self.setting.turn {
+            Turn::Pupil => {
+                self.meter.add_sung(u64::from(reading.cents.is_some()));
+                let Self { rate, judge, meter, setting, watch, shift, view } = self;
+                let mut counter = Counter { rate: *rate, meter, setting, watch, shift, view, remark: None };
+                let mut done = |note: &Note, offsets: &Offsets<'_>| counter.note(note, offsets, say);
+                judge.push(&reading, &setting.targets, setting.band, &mut done);
+                let remark = counter.remark;
+                self.octave(remark, say);
+            }
+            Turn::Teacher => self.judge.push(&reading, &self.setting.targets, self.setting.band, &mut |_, _| {}),
+            Turn::Nobody => {}
         }
     }
 
     fn finish(&mut self, say: &mut dyn FnMut(Event<'_>)) {
+        if self.setting.turn != Turn::Pupil {
+            return self.judge.finish(&self.setting.targets, self.setting.band, &mut |_, _| {});
+        }
         let Self { rate, judge, meter, setting, watch, shift, view } = self;
         let mut counter = Counter { rate: *rate, meter, setting, watch, shift, view, remark: None };
         judge.finish(&setting.targets, setting.band, &mut |note, offsets| counter.note(note, offsets, say));
@@ -290,7 +298,7 @@ impl Notes {
         }
         let other_page = !setting.same_page(&self.setting);
         let other_sa = setting.sa != self.setting.sa || setting.octave != self.setting.octave;
-        let other_rule = setting.expected != self.setting.expected || setting.listening != self.setting.listening;
+        let other_rule = setting.expected != self.setting.expected || setting.turn != self.setting.turn;
         if other_page || other_sa || other_rule {
             self.finish(say);
         }

@@ -145,10 +145,41 @@ fn a_voice_an_octave_up_is_followed_where_asked() {
 
 #[test]
 fn nothing_is_scored_out_of_turn() {
-    let mut listener = Listener::new(SampleRate::new(HZ).unwrap(), Setting { listening: false, ..setting() });
-    let (readings, notes) = heard(&mut listener, &sound(&[146.832]), &[512]);
-    assert!(readings.iter().flatten().count() > 100 && notes.is_empty());
-    assert_eq!(listener.snapshot().sung.sung_s, 0.0);
+    for turn in [Turn::Teacher, Turn::Nobody] {
+        let mut listener = Listener::new(SampleRate::new(HZ).unwrap(), Setting { turn, ..setting() });
+        let (readings, notes) = heard(&mut listener, &sound(&[146.832]), &[512]);
+        assert!(readings.iter().flatten().count() > 100 && notes.is_empty());
+        assert_eq!(listener.snapshot().sung.sung_s, 0.0);
+    }
+}
+
+#[test]
+fn a_teacher_sees_the_note_that_is_sung_and_it_counts_nowhere() {
+    let rate = SampleRate::new(HZ).unwrap();
+    // An octave up, so often that a pupil's would be followed, and each a fifth of a semitone sharp.
+    let voice = sound(&[297.07, 445.6].repeat(12));
+    for turn in [Turn::Teacher, Turn::Nobody] {
+        let mut listener = Listener::new(rate, Setting { turn, follow_octave: true, ..setting() });
+        let (mut said, mut held) = (0, 0.0_f64);
+        for block in voice.chunks(512) {
+            listener.process(block, None, &mut |event| said += u32::from(!matches!(event, Event::Reading(_))));
+            held = held.max(listener.current().map_or(0.0, |current| current.seconds));
+        }
+        assert_eq!(held > 0.5, turn == Turn::Teacher, "{turn:?}: the note that sounds, {held} s");
+        let before = listener.snapshot();
+        assert_eq!((said, before.notes, before.last), (0, 0, None));
+        assert_eq!((before.octave_remark, before.octave_followed, before.shift), (None, 0, None));
+        assert!(listener.meter().is_empty());
+        // The turn changes in the middle of a note: what was sung of it by the one is no note of the other.
+        let half = sound(&[146.832]);
+        let half = &half[..half.len() / 2];
+        let (_, notes) = heard(&mut listener, half, &[512]);
+        assert!(notes.is_empty());
+        listener.set(setting(), &mut |event| panic!("{event:?}"));
+        assert!(listener.current().is_none());
+        let (_, notes) = heard(&mut listener, &sound(&[146.832]), &[512]);
+        assert_eq!(notes.len(), 1);
+    }
 }
 
 #[test]

@@ -10,7 +10,7 @@ use super::passage;
 use super::ramp::Ramp;
 use crate::drone::{DroneSetting, Material, Player, ReferenceTone};
 use crate::editor::view::QUIET_ROOM;
-use crate::listener::{Block, Event, Listener};
+use crate::listener::{Block, Event, Listener, Turn};
 use crate::meter::Meter;
 use crate::note::Band;
 use crate::shell::bridge::{AudioEnd, Bars, Command, LinePoint, Live, Under};
@@ -304,11 +304,17 @@ impl Engine {
     fn settings(&mut self, knobs: &Knobs, end: &mut AudioEnd, after: &mut After) {
         self.setup = *end.setup.read();
         let mut setting = self.setup.listening(knobs.sa, knobs.band, self.expected);
-        setting.listening = knobs.listening && !knobs.bypass && self.asked_sa.is_none();
+        setting.turn = if knobs.bypass || self.asked_sa.is_some() {
+            Turn::Nobody
+        } else if knobs.listening {
+            Turn::Pupil
+        } else {
+            Turn::Teacher
+        };
         setting.follow_octave = knobs.follow_octave;
         let page = (knobs.sa, self.setup.page);
         // The note that sounds is counted on the page that it began on.
-        let under = self.page;
+        let under = (self.page, self.listener.setting().turn);
         self.listener.set(setting, &mut |event| speak(end, event, under, after));
         after.gather |= self.turn_to(page, end);
         if end.page_waits() {
@@ -420,7 +426,7 @@ impl Engine {
             self.heard = self.heard.saturating_add(num::time(n));
             let timeline = transport.position.filter(|_| transport.playing).map(|p| p.saturating_add(num::time(at)));
             let block = Block { voice, drone: anything.then_some(&*known), timeline };
-            let under = self.page;
+            let under = (self.page, self.listener.setting().turn);
             self.listener.process_block(block, &mut |event| speak(end, event, under, after));
         }
         self.later.step(drone);
@@ -470,14 +476,15 @@ fn for_material(setting: &DroneSetting) -> DroneSetting {
     DroneSetting { on: true, level: Decibels(crate::drone::DEFAULT_LEVEL_DB), ..*setting }
 }
 
-/// Hands what the listener says to the bridge; `under`: what it measures from.
-fn speak(end: &mut AudioEnd, event: Event<'_>, under: Under, after: &mut After) {
+/// Hands what the listener says to the bridge, with what it measures from and whose turn it is.
+fn speak(end: &mut AudioEnd, event: Event<'_>, (under, turn): (Under, Turn), after: &mut After) {
     match event {
         Event::Reading(reading) => {
             end.line(LinePoint {
                 time: reading.frame.time,
                 cents: reading.cents.map_or(f32::NAN, |Cents(c)| num::single(c)),
                 several: reading.frame.several,
+                counts: turn == Turn::Pupil,
             });
             after.heard |= reading.cents.is_some();
         }

@@ -70,6 +70,7 @@ impl Carried {
             time: SampleTime(*time),
             cents: cents.unwrap_or(f32::NAN),
             several: *several,
+            counts: true,
         };
         history.line = self.line.iter().map(point).collect();
         history.notes = self.notes.iter().map(|(note, ..)| *note).collect();

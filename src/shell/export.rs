@@ -276,7 +276,7 @@ mod tests {
         let (bridge, mut end) = bridge(setup);
         bridge.shared.rate_hz.store(48_000.0, Ordering::Relaxed);
         for k in 0..2_400 {
-            end.line(LinePoint { time: SampleTime(240 * k), cents: 0.0, several: false });
+            end.line(LinePoint { time: SampleTime(240 * k), cents: 0.0, several: false, counts: true });
         }
         play(&mut end);
         let band = Band { fixed: Cents(20.0), others: Cents(25.0) };
@@ -354,7 +354,7 @@ mod tests {
             end.bars(bars(0.0, true, (0.0, 60.0)));
             // Told 10 ms after its bar began.
             end.bars(Bars { signature: (5, 8), bar_start: 3.0, ..bars(3.01, true, (3.01, 60.0)) });
-            end.line(LinePoint { time: at(12.0), cents: f32::NAN, several: false });
+            end.line(LinePoint { time: at(12.0), cents: f32::NAN, several: false, counts: true });
             end.mark();
         });
         assert_eq!(found, said(&[(0, "60.00"), (0, "3/4"), (3 * 480, "5/8"), (12 * 480, "mark")]));

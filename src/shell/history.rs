@@ -32,6 +32,8 @@ pub struct LinePoint {
     pub cents: f32,
     /// Drone's foreign Sa, level and the like are in the snapshot; here only whether several voices sounded.
     pub several: bool,
+    /// Whether it was the pupil's turn: what a teacher sings is drawn, and counts nowhere.
+    pub counts: bool,
 }
 
 /// A marked moment.
@@ -252,7 +254,7 @@ mod tests {
     }
 
     fn point(time: i64) -> LinePoint {
-        LinePoint { time: SampleTime(time), cents: 0.0, several: false }
+        LinePoint { time: SampleTime(time), cents: 0.0, several: false, counts: true }
     }
 
     #[test]

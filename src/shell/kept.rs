@@ -251,6 +251,7 @@ mod tests {
             time: SampleTime(240 * k),
             cents: if k % 3 == 0 { f32::NAN } else { 12.5 },
             several: k == 7,
+            counts: true,
         };
         (0..400).for_each(|k| history.point(0, point(k), rate));
         let page =

@@ -135,9 +135,10 @@ pub fn find(key: &str) -> Option<&'static Exercise> {
     catalogue::find(key)
 }
 
-/// A point of the line as the exercises take it: when, and where above Sa.
+/// A point of the line as the exercises take it: when, and where above Sa. What is sung out of the pupil's turn is no pupil's
+/// voice: for the exercise it is silence, in which the pupil rests.
 fn reading(point: &LinePoint) -> SwaraReading {
-    let cents = (!point.cents.is_nan()).then(|| Cents(f64::from(point.cents)));
+    let cents = (point.counts && !point.cents.is_nan()).then(|| Cents(f64::from(point.cents)));
     let frame = F0Frame {
         time: point.time,
         available: point.time,
@@ -146,7 +147,7 @@ fn reading(point: &LinePoint) -> SwaraReading {
         confidence: 1.0,
         level: Decibels(0.0),
         clipped: false,
-        several: point.several,
+        several: point.several && point.counts,
     };
     SwaraReading { frame, cents, named: None }
 }

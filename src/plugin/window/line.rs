@@ -16,6 +16,10 @@ const SINGING_S: f64 = 12.0;
 const LONGEST_S: f64 = 60.0;
 /// Seconds on either side of a marked moment that are laid beside now: half of the longest span.
 const REPLAY_S: f64 = 30.0;
+/// How long the notes of a teacher keep what they looked like, seconds: as long as a frozen picture is scrolled back in a lesson.
+const PENDING_S: f64 = 600.0;
+/// Within so many seconds two beginnings are one note's: the line and the note come from the audio thread by two ways.
+const SAME_NOTE_S: f64 = 0.1;
 /// Points that may be too old before they are dropped together.
 const OLD_POINTS: usize = 1_000;
 
@@ -56,8 +60,19 @@ pub(super) struct Lines {
     /// The band by which the list was judged.
     band: Option<Band>,
     replayed: Option<(u64, u64)>,
-    /// Notes that sound, or sounded and are not final yet: from when to when, seconds, and what each looks like so far.
-    pending: Vec<(f64, f64, Option<Kind>)>,
+    /// Notes that sound, or sounded and are not final yet, and those of a teacher, which never become final.
+    pending: Vec<Pending>,
+}
+
+/// A note as it looked while it sounded.
+#[derive(Debug, Clone, Copy)]
+struct Pending {
+    /// From when to when, seconds.
+    start: f64,
+    end: f64,
+    kind: Option<Kind>,
+    /// It becomes final: it was the pupil's turn.
+    counts: bool,
 }
 
 impl Lines {
@@ -95,23 +110,31 @@ impl Lines {
     /// Remembers what the notes look like that are not final yet: a line that is made anew shows them as they were shown.
     fn remember(&mut self, history: &History, rate: SampleRate, view: &View) {
         let settled = history.notes.back().map_or(f64::NEG_INFINITY, |note| note.end.seconds(rate));
-        self.pending.retain(|(start, _, _)| *start >= settled && *start <= view.now_s);
+        let oldest = view.now_s - PENDING_S;
+        self.pending.retain(|note| {
+            let waits = if note.counts { note.start >= settled } else { note.end >= oldest };
+            waits && note.start <= view.now_s
+        });
         let Some(Current { seconds, kind, .. }) = view.current else { return };
-        let start = view.now_s - seconds;
+        let (start, counts) = (view.now_s - seconds, view.listening);
+        // What never becomes final is kept note by note, since nothing parts it later on.
+        let same = |last: &Pending| start <= if counts { last.end } else { last.start + SAME_NOTE_S };
         match self.pending.last_mut() {
-            Some(last) if start <= last.1 => (last.1, last.2) = (view.now_s, kind.or(last.2)),
-            _ if start >= settled => self.pending.push((start, view.now_s, kind)),
+            Some(last) if last.counts == counts && same(last) => {
+                (last.end, last.kind) = (view.now_s, kind.or(last.kind))
+            }
+            _ if start >= settled => self.pending.push(Pending { start, end: view.now_s, kind, counts }),
             _ => {}
         }
     }
 
     /// Gives a line that was made from final notes what the others look like so far.
     fn look_like(&self, draw: &Draw, line: &mut [LinePoint]) {
-        for (start, end, kind) in &self.pending {
-            let first = line.partition_point(|p| p.time_s < *start);
-            let within = line.iter_mut().skip(first).take_while(|p| p.time_s <= *end);
+        for note in &self.pending {
+            let first = line.partition_point(|p| p.time_s < note.start);
+            let within = line.iter_mut().skip(first).take_while(|p| p.time_s <= note.end);
             for point in within.filter(|p| judged(p) && p.kind.is_none()) {
-                point.kind = *kind;
+                point.kind = note.kind;
                 point.beats_hz = draw.beats(point);
             }
         }
@@ -133,6 +156,9 @@ impl Lines {
                 point.beats_hz = draw.beats(point);
             }
             settled = *within.end();
+        }
+        if notes > 0 {
+            self.look_like(draw, &mut view.line);
         }
         let old = view.line.partition_point(|p| p.time_s < view.now_s - draw.basis.span_s);
         if old > OLD_POINTS {

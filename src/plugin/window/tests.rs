@@ -10,7 +10,7 @@ use super::finding::Finding;
 use super::{App, Links, Session, lesson};
 use crate::editor::Window;
 use crate::editor::view::{Face, LinePoint, View};
-use crate::exercise::catalogue::find;
+use crate::exercise::catalogue::{Place, find};
 use crate::meter::Meter;
 use crate::plugin::engine::{Channels, Engine, Frame, Knobs, Transport};
 use crate::shell::bridge::{self, AudioEnd, Bars, Command, History, bridge};
@@ -362,7 +362,7 @@ fn what_several_voices_sing_is_drawn_and_belongs_to_no_note() {
     let last = instance.links.bridge.history(|h| h.now());
     for k in 1..=40 {
         let time = SampleTime(last.0 + 240 * k);
-        instance.end.line(bridge::LinePoint { time, cents: 702.0, several: true });
+        instance.end.line(bridge::LinePoint { time, cents: 702.0, several: true, counts: true });
     }
     filler.fill(&instance.links, &mut session, (1.2, false));
     let (alone, shared): (Vec<&LinePoint>, Vec<&LinePoint>) = filler.view.line.iter().partition(|p| !p.several);
@@ -646,6 +646,60 @@ fn a_frozen_picture_stands_still_in_letter_figures_and_lines() {
     session.own.frozen = Some(false);
     filler.fill(&instance.links, &mut session, (instance.seconds(), false));
     assert_eq!(filler.view.reading, None, "it runs again");
+}
+
+#[test]
+fn a_teacher_who_demonstrates_is_shown_and_neither_listed_nor_counted() {
+    let mut instance = Instance::new();
+    let links = turned(&instance.links, |knobs| knobs.listen = false);
+    let mut session = Session::default();
+    let mut filler = Filler::new(&links);
+    instance.knobs.listening = false;
+    let mut most: (f64, f64) = (0.0, 0.0);
+    instance.sing(above(8.0), 3.0, |i| {
+        filler.fill(&links, &mut session, (i.seconds(), false));
+        let (seconds, beats) = (filler.view.current.map_or(0.0, |c| c.seconds), filler.view.beats_hz.unwrap_or(0.0));
+        most = (most.0.max(seconds), most.1.max(beats));
+    });
+    let held = |view: &View| view.line.iter().filter(|p| p.kind == Some(crate::note::Kind::Held)).count();
+    assert!(most.0 > 2.5 && most.1 > 0.3, "held time and beats: {most:?}");
+    let stroke = held(&filler.view);
+    assert!(stroke > 400, "{stroke} points of the stroke");
+    instance.sing(0.0, 1.0, |i| filler.fill(&links, &mut session, (i.seconds(), false)));
+    assert!(filler.view.notes.is_empty() && instance.engine.meter().is_empty());
+    // The pupil's note takes nothing from the teacher's stroke, nor does a frozen picture.
+    instance.knobs.listening = true;
+    let links = instance.links.clone();
+    instance.sing(above(702.0), 1.5, |i| filler.fill(&links, &mut session, (i.seconds(), false)));
+    instance.sing(0.0, 1.0, |i| filler.fill(&links, &mut session, (i.seconds(), false)));
+    assert_eq!(filler.view.notes.len(), 1);
+    assert!(held(&filler.view) > stroke + 200, "{} of {stroke} and the pupil's", held(&filler.view));
+    session.own.frozen = Some(true);
+    filler.fill(&links, &mut session, (instance.seconds(), false));
+    assert!(held(&filler.view) > stroke + 200, "frozen: {} of {stroke} and the pupil's", held(&filler.view));
+}
+
+/// What a teacher sings is no tone of the pupil's, and no work of the pupil's voice.
+#[test]
+fn the_exercise_under_way_takes_nothing_that_is_sung_out_of_turn() {
+    let mut instance = Instance::new();
+    let links = instance.links.clone();
+    let exercise = find("long-tone").unwrap();
+    let place = links.choices.look(|c| Place {
+        targets: c.setup.targets,
+        positions: c.setup.positions,
+        band: instance.knobs.band,
+    });
+    links.bridge.history(|history| history.practice.start(exercise, &|_| None, (&place, 0)));
+    let stood = |links: &Links| links.bridge.history(|history| history.practice.progress());
+    instance.knobs.listening = false;
+    let before = stood(&links);
+    instance.sing(sa().0, 6.0, |_| {});
+    assert_eq!(stood(&links), before, "the teacher's turn");
+    instance.sing(0.0, 1.0, |_| {});
+    instance.knobs.listening = true;
+    instance.sing(sa().0, 6.0, |_| {});
+    assert_ne!(stood(&links), before, "the pupil's turn");
 }
 
 #[test]

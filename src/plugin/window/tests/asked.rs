@@ -321,7 +321,7 @@ fn a_long_note_is_heard_to_its_end_or_said_to_be_cut() {
             let seconds = k as f64 * 0.005;
             let cents = crate::units::num::single(-5.0 * (seconds - 10.0).max(0.0));
             let time = crate::units::SampleTime(from + k * 240);
-            history.point(0, crate::shell::bridge::LinePoint { time, cents, several: false }, rate);
+            history.point(0, crate::shell::bridge::LinePoint { time, cents, several: false, counts: true }, rate);
         }
         for seconds in [16.0, 45.0] {
             let mut note = crate::exercise::testing::note(0.0, seconds);
@@ -397,7 +397,7 @@ fn an_exercise_that_was_long_tells_the_window_of_the_rest() {
             let from = history.now().0;
             for k in 1..=37_000 {
                 let time = crate::units::SampleTime(from + k * 240);
-                let point = crate::shell::bridge::LinePoint { time, cents: 0.0, several: false };
+                let point = crate::shell::bridge::LinePoint { time, cents: 0.0, several: false, counts: true };
                 history.point(0, point, rate);
             }
         });
