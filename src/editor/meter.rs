@@ -2,7 +2,7 @@
 //!
 //! In: [`MeterRow`]s and the band. Out: a drawing with, per swara, a signed axis whose still middle is the swara,
 //! brackets for the band, a stroke at the median with its spread, and words: how many held notes, the share of the
-//! time in tune, the longest hold. Three states told apart by shape and word: none yet (an empty place), few (a
+//! time in tune, the longest steady hold. Three states told apart by shape and word: none yet (an empty place), few (a
 //! ring, no share: a percentage of two notes says nothing), enough (a solid stroke). Each row is a button that sounds its swara, with
 //! its own line for assistive technology. Where only columns have room, the figures of the one that has the keyboard, or that sounds,
 //! stand below them. Cost: some ten shapes a row.
@@ -13,7 +13,7 @@ use super::letters;
 use super::look::{LEAST_POINTS, Look, paragraph, write, write_first};
 use super::view::{MeterRow, View};
 use super::words;
-use crate::meter::ENOUGH_NOTES;
+use crate::meter::{ENOUGH_NOTES, RowSummary};
 use crate::note::Band;
 use crate::swara::{LACKED_CENTS, Swara};
 use crate::units::{Cents, num};
@@ -62,10 +62,16 @@ pub fn told(row: &MeterRow) -> String {
                 Some(share) if n >= ENOUGH_NOTES => format!(", {:.0} % in tune", share * 100.0),
                 _ => ", too few to say a share".to_owned(),
             };
-            let longest = format!(", longest hold {:.1} s, {:.1} s judged", s.longest_s, s.judged_s);
+            let longest = s.longest_steady_s.map_or_else(String::new, |s| format!(", longest steady hold {s:.1} s"));
+            let longest = format!("{longest}, {:.1} s judged", s.judged_s);
             format!("{name}: {notes}, median {} cents{spread}{share}{longest}", words::signed(median))
         }
     }
+}
+
+/// The longest steady stretch of a row, where it is known.
+fn steady(s: &RowSummary) -> String {
+    s.longest_steady_s.map_or_else(|| "–".to_owned(), |s| format!("{s:.1} s"))
 }
 
 /// What the meter shows.
@@ -271,7 +277,7 @@ impl Parts {
             None => put("–", share_x, size * 3.4, look.quiet),
         }
         let room = if self.tall { longest_x - share_x - size } else { size * 3.7 };
-        put(&format!("{longest}{:.1} s", s.longest_s), longest_x, room, look.ink);
+        put(&format!("{longest}{}", steady(s)), longest_x, room, look.ink);
     }
 }
 
@@ -353,8 +359,8 @@ fn cards(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut Vec
         let count = format!("{}×", s.notes);
         let counted = share(row).map_or_else(|| count.clone(), |share| format!("{count}  {share}"));
         let spread = s.spread.map_or_else(String::new, |c| format!("±{:.0} ", c.0.min(999.0)));
-        let longest = format!("{spread}longest {:.1} s", s.longest_s);
-        let short = format!("{spread}{:.1} s", s.longest_s);
+        let longest = format!("{spread}longest {}", steady(s));
+        let short = format!("{spread}{}", steady(s));
         let ink = || (look.figures(small), look.ink);
         let middle = |part: Rect| (part.center(), Align2::CENTER_CENTER);
         write_first(painter, middle(first), &[&counted, &count], ink(), inner.width());
@@ -420,8 +426,8 @@ fn in_a_line(row: &MeterRow) -> (String, String) {
     let long = share(row).map_or_else(few, |share| format!("{share} in tune"));
     let short = share(row).unwrap_or_else(few);
     (
-        format!("{name}: {median} cents, {}×, {long}, longest {:.1} s", s.notes, s.longest_s),
-        format!("{name} {median} {}× {short} {:.1} s", s.notes, s.longest_s),
+        format!("{name}: {median} cents, {}×, {long}, longest {}", s.notes, steady(s)),
+        format!("{name} {median} {}× {short} {}", s.notes, steady(s)),
     )
 }
 
@@ -474,7 +480,7 @@ mod tests {
                 median: some.then_some(Cents(-7.2)),
                 spread: some.then_some(Cents(9.0)),
                 in_tune: some.then_some(0.825),
-                longest_s: if some { 4.25 } else { 0.0 },
+                longest_steady_s: some.then_some(4.25),
             },
         }
     }

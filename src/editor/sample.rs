@@ -227,7 +227,7 @@ pub(super) fn summary(notes: u32, median: f64, spread: f64, in_tune: f64) -> Row
         median: some.then_some(Cents(median)),
         spread: some.then_some(Cents(spread)),
         in_tune: some.then_some(in_tune),
-        longest_s: if some { 1.0 + f64::from(notes) * 0.3 } else { 0.0 },
+        longest_steady_s: some.then(|| 1.0 + f64::from(notes) * 0.3),
     }
 }
 

@@ -38,8 +38,9 @@ pub struct RowSummary {
     pub spread: Option<Cents>,
     /// Share of the judged time in the band.
     pub in_tune: Option<f64>,
-    /// The longest hold, seconds.
-    pub longest_s: f64,
+    /// The longest steady stretch of one note, seconds; `None` without notes, and where all are from a project in which the
+    /// lengths of whole notes were kept instead.
+    pub longest_steady_s: Option<f64>,
 }
 
 /// How the sung time divides, seconds.
@@ -135,7 +136,7 @@ impl Meter {
                     self.long_tone.steady_frames += row::frames(note.longest_steady_s);
                 }
                 if let Some(row) = self.row_mut(note.swara.position(), note.sthayi) {
-                    row.add(note, offsets, frames);
+                    row.add(note, offsets);
                 }
             }
         }
@@ -312,7 +313,18 @@ mod tests {
         // 2 s and 1 s, 150 ms off either end (to the frame), medians to 1 cent.
         assert_eq!((low.notes, low.in_tune), (1, Some(1.0)));
         assert!((low.judged_s - 1.7).abs() < 0.011 && (low.median.unwrap().0 - 12.0).abs() < 1.0, "{low:?}");
-        assert!((low.longest_s - 2.0).abs() < 0.011);
+        assert!((low.longest_steady_s.unwrap() - 1.7).abs() < 0.011);
+        // Of a note of 2 s, 0.9 s of which are steady, those are counted and not its length.
+        let rate = SampleRate::new(16_000.0).unwrap();
+        let (mut judge, mut half) = (Judge::new(rate), Meter::new());
+        for (k, cents) in (0..).zip(note(12.0, 400)) {
+            judge.push(&reading(k, cents), &targets(), BAND, &mut |n, o| {
+                half.add(&Note { longest_steady_s: 0.9, ..*n }, o, n.seconds(rate), BAND);
+            });
+        }
+        assert!((half.row_in(0, Sthayi(0)).longest_steady_s.unwrap() - 0.9).abs() < 0.006);
+        half.merge(&page);
+        assert_eq!(half.row_in(0, Sthayi(0)).longest_steady_s, low.longest_steady_s, "the longer of the two");
         let high = page.row_in(0, Sthayi(1));
         assert!(high.in_tune == Some(0.0) && (high.median.unwrap().0 - 30.0).abs() < 1.0, "{high:?}");
         let folded = page.row(0);
@@ -371,6 +383,20 @@ mod tests {
         let summary = row::summary(std::iter::once(&row));
         assert!((summary.median.unwrap().0 - (figure("median") - 701.955)).abs() < 0.5);
         assert!((summary.spread.unwrap().0 - 0.5 * (figure("p84") - figure("p16"))).abs() < 0.5);
+    }
+
+    #[test]
+    fn an_old_projects_lengths_of_notes_are_no_steady_stretches() {
+        let page = r#"{"sung":400,"held":400,"oscillating":0,"gliding":0,"rows":[
+            {"sthayi":0,"position":0,"notes":1,"in_tune":340,"longest":400,"offsets":[[3,340]]}]}"#;
+        let old: Meter = serde_json::from_str(page).unwrap();
+        assert_eq!((old.row(0).notes, old.row(0).longest_steady_s), (1, None));
+        let mut page = old;
+        sing(&mut page, &note(3.0, 200), None);
+        let steady = page.row(0).longest_steady_s;
+        assert!(steady.is_some_and(|s| (s - 0.7).abs() < 0.011), "{steady:?}");
+        let again: Meter = serde_json::from_str(&serde_json::to_string(&page).unwrap()).unwrap();
+        assert_eq!(again.row(0).longest_steady_s, steady);
     }
 
     #[test]

@@ -25,18 +25,19 @@ pub(super) fn frames(seconds: f64) -> u64 {
 pub(super) struct Row {
     pub(super) notes: u32,
     pub(super) in_tune: u64,
-    pub(super) longest: u64,
+    /// Of the longest steady stretch.
+    pub(super) longest_steady: u64,
     pub(super) bins: Box<[u32]>,
 }
 
 impl Row {
     pub(super) fn new() -> Self {
-        Self { notes: 0, in_tune: 0, longest: 0, bins: vec![0; BINS].into_boxed_slice() }
+        Self { notes: 0, in_tune: 0, longest_steady: 0, bins: vec![0; BINS].into_boxed_slice() }
     }
 
-    pub(super) fn add(&mut self, note: &Note, offsets: &Offsets<'_>, length: u64) {
+    pub(super) fn add(&mut self, note: &Note, offsets: &Offsets<'_>) {
         self.notes = self.notes.saturating_add(1);
-        self.longest = self.longest.max(length);
+        self.longest_steady = self.longest_steady.max(frames(note.longest_steady_s));
         let mut judged = 0;
         offsets.each(&mut |cents, frames| {
             judged += u64::from(frames);
@@ -51,19 +52,19 @@ impl Row {
     pub(super) fn merge(&mut self, other: &Row) {
         self.notes = self.notes.saturating_add(other.notes);
         self.in_tune += other.in_tune;
-        self.longest = self.longest.max(other.longest);
+        self.longest_steady = self.longest_steady.max(other.longest_steady);
         for (mine, theirs) in self.bins.iter_mut().zip(&other.bins) {
             *mine = mine.saturating_add(*theirs);
         }
     }
 
     pub(super) fn copy_from(&mut self, other: &Row) {
-        (self.notes, self.in_tune, self.longest) = (other.notes, other.in_tune, other.longest);
+        (self.notes, self.in_tune, self.longest_steady) = (other.notes, other.in_tune, other.longest_steady);
         self.bins.copy_from_slice(&other.bins);
     }
 
     pub(super) fn clear(&mut self) {
-        (self.notes, self.in_tune, self.longest) = (0, 0, 0);
+        (self.notes, self.in_tune, self.longest_steady) = (0, 0, 0);
         self.bins.fill(0);
     }
 
@@ -83,7 +84,7 @@ pub(super) fn summary<'a>(rows: impl Iterator<Item = &'a Row> + Clone) -> RowSum
         median: quantile(0.5).map(Cents),
         spread: quantile(0.84).zip(quantile(0.16)).map(|(high, low)| Cents(0.5 * (high - low))),
         in_tune: (judged > 0).then(|| in_tune as f64 / judged as f64),
-        longest_s: rows.map(|row| row.longest).max().unwrap_or(0) as f64 * FRAME_S,
+        longest_steady_s: rows.map(|row| row.longest_steady).max().filter(|l| *l > 0).map(|l| l as f64 * FRAME_S),
     }
 }
 

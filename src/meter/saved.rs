@@ -28,7 +28,9 @@ struct SavedRow {
     position: u8,
     notes: u32,
     in_tune: u64,
-    longest: u64,
+    /// Before it there was `longest`, the length of the longest whole note.
+    #[serde(default)]
+    longest_steady: u64,
     offsets: Vec<(i32, u32)>,
 }
 
@@ -46,7 +48,7 @@ impl From<Meter> for Page {
                 position: u8::try_from(slot % POSITIONS).unwrap_or(0),
                 notes: row.notes,
                 in_tune: row.in_tune,
-                longest: row.longest,
+                longest_steady: row.longest_steady,
                 offsets,
             });
         }
@@ -80,7 +82,7 @@ impl TryFrom<Page> for Meter {
                 };
                 *slot = count;
             }
-            (row.notes, row.in_tune, row.longest) = (saved.notes, saved.in_tune, saved.longest);
+            (row.notes, row.in_tune, row.longest_steady) = (saved.notes, saved.in_tune, saved.longest_steady);
             if let Some(slot) = meter.rows.get_mut(register * POSITIONS + position) {
                 *slot = row;
             }

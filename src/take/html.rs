@@ -235,7 +235,7 @@ fn row_view(row: &Row) -> RowView {
         target: format!("{:.1}", row.target_cents),
         notes: row.notes,
         judged: format!("{:.1}", row.judged_s),
-        longest: format!("{:.1}", row.longest_s),
+        longest: row.longest_steady_s.map_or_else(|| "–".to_owned(), |s| format!("{s:.1} s")),
         median: row.median_cents.map(plot::signed),
         spread: row.spread_cents.map(|s| format!("{s:.0}")),
         in_tune: row.percent().map_or_else(|| FEW.to_owned(), |p| format!("{p:.0} %")),

@@ -126,8 +126,8 @@ pub struct Row {
     pub spread_cents: Option<f64>,
     /// Share of the judged time inside the band.
     pub in_tune_share: Option<f64>,
-    /// The longest hold.
-    pub longest_s: f64,
+    /// The longest steady stretch of one note.
+    pub longest_steady_s: Option<f64>,
 }
 
 /// One note. Of a note that moves only place, time and kind are given.
@@ -363,7 +363,7 @@ fn rows(heard: &Heard, asked: &Asked) -> Vec<Row> {
                 median_cents: row.median.map(|c| c.0),
                 spread_cents: row.spread.map(|c| c.0),
                 in_tune_share: row.in_tune,
-                longest_s: row.longest_s,
+                longest_steady_s: row.longest_steady_s,
             })
         })
         .collect()

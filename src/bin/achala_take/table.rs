@@ -33,14 +33,14 @@ pub(crate) fn write(report: &Report, out: &mut dyn Write) -> io::Result<()> {
     }
     for row in sung {
         let line = format!(
-            "  {:<5} {:>5}x {:>5.1}s {:>7} {:>7} {:>8} {:>7.1}s  {}",
+            "  {:<5} {:>5}x {:>5.1}s {:>7} {:>7} {:>8} {:>8}  {}",
             row.swara,
             row.notes,
             row.judged_s,
             row.median_cents.map_or_else(String::new, signed),
             row.spread_cents.map_or_else(String::new, |c| format!("±{c:.0}")),
             row.percent().map_or_else(|| "–".to_owned(), |p| format!("{p:.0}%")),
-            row.longest_s,
+            row.longest_steady_s.map_or_else(|| "–".to_owned(), |s| format!("{s:.1}s")),
             direction(row.median_cents, row.half_width_cents),
         );
         writeln!(out, "{}", line.trim_end())?;

@@ -131,14 +131,14 @@ impl Played {
             let spread = row.spread.map_or("-".to_owned(), |s| format!("{:.1}", s.0));
             let _ = writeln!(
                 text,
-                "{:<6} {:>5} {:>8.1} {:>9} {:>9} {:>8} {:>10.1}",
+                "{:<6} {:>5} {:>8.1} {:>9} {:>9} {:>8} {:>10}",
                 swara.short(),
                 row.notes,
                 row.judged_s,
                 number(row.median.map(|m| m.0), 1),
                 spread,
                 share,
-                row.longest_s
+                row.longest_steady_s.map_or("-".to_owned(), |s| format!("{s:.1}"))
             );
         }
         let time = self.meter.sung_time();
