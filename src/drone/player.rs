@@ -321,76 +321,143 @@ mod tests {
         }
     }
 
+    /// By how much a change may exceed the largest step that the sound itself has before it or after it. A hard cut to silence
+    /// at a crest exceeds it, which the tests show wherever there is something to cut.
+    const STEPS: f64 = 1.2;
+    /// A whole cycle of plucks and more, seconds: the sound's own largest step is in it.
+    const CYCLE_S: f64 = 7.0;
+
+    /// Plays on to a crest of the sound, where a switch without a fade steps furthest; gives the last sample.
+    fn to_a_crest(player: &mut Player, peak: f64) -> f32 {
+        let mut sample = [0.0];
+        for _ in 0..num::index(CYCLE_S * RATE) {
+            player.process(&mut sample);
+            if peak > 0.0 && f64::from(sample[0].abs()) >= 0.8 * peak {
+                break;
+            }
+        }
+        sample[0]
+    }
+
+    /// Lets `change` happen at a crest. What follows, from the last sample before it on, has no step that the sound itself has not,
+    /// before and after; a cut to silence in the place of the change would have one.
+    fn no_click(what: &str, player: &mut Player, change: impl FnOnce(&mut Player) -> Vec<f32>) {
+        let before = sound(player, CYCLE_S);
+        let last = to_a_crest(player, peak(&before));
+        let mut across = vec![last];
+        across.extend(change(player));
+        let after = sound(player, CYCLE_S);
+        let own = largest_step(&before).max(largest_step(&after));
+        let (step, cut) = (largest_step(&across), f64::from(last.abs()));
+        assert!(step < STEPS * own, "{what}: step {step}, the sound's own {own}");
+        // Out of silence, or of what is far softer, there is nothing to cut.
+        if peak(&before) > 0.5 * peak(&after) {
+            assert!(cut > STEPS * own, "{what}: a cut by {cut} would not be seen beside the sound's own {own}");
+        }
+    }
+
+    /// Another setting, and its material a little later, as the worker has it.
+    fn turn(player: &mut Player, setting: &DroneSetting, grade: Grade) -> Vec<f32> {
+        player.set(setting).expect("a good setting");
+        let mut out = sound(player, 0.05);
+        drop(player.retired());
+        let material =
+            if grade == Grade::Full { Material::full(setting, rate()) } else { Material::plain(setting, rate()) };
+        drop(player.swap(material));
+        out.extend(sound(player, 0.5));
+        drop(player.retired());
+        assert_eq!(player.grade(), Some(grade), "it has taken over");
+        out.extend(sound(player, 1.0));
+        out
+    }
+
     #[test]
-    fn no_change_of_anything_clicks() {
+    fn no_change_of_the_reed_clicks() {
         let first = on(Kind::Reed);
-        let mut player = player(&DroneSetting { kind: Kind::Strings, ..first });
-        let steady = sound(&mut player, 6.0);
-        // The sound's own largest step, of either kind, is what a change may not exceed by more than a fifth.
-        let mut reed = Player::new(rate());
-        reed.set(&first).expect("reed");
-        let own = largest_step(&steady).max(largest_step(&sound(&mut reed, 2.0)));
-        let mut steps = Vec::new();
-        let mut changes: Vec<(&str, DroneSetting)> = Vec::new();
-        let strings = on(Kind::Strings);
-        changes.push(("tonic", DroneSetting { sa: Hertz(155.0), ..strings }));
-        changes.push(("kind to reed", DroneSetting { sa: Hertz(155.0), ..first }));
-        changes.push(("tonic of the reed", DroneSetting { sa: Hertz(140.0), ..first }));
+        let mut player = player(&first);
         let mut bare = DroneSetting { sa: Hertz(140.0), ..first };
         bare.reeds.sounding[7] = false;
-        changes.push(("a reed less", bare));
         let mut three = bare;
         three.reeds.sounding[4] = true;
-        changes.push(("Ga beside Sa", three));
         // 5/4 becomes 81/64, as where the tuning is turned from just to Pythagorean; and back.
         let mut wide = three;
         wide.reeds.cents[4] = Cents::of_ratio(81.0 / 64.0);
-        changes.push(("tuning of the reed", wide));
-        changes.push(("tuning of the reed back", three));
-        changes.push(("kind to strings", DroneSetting { sa: Hertz(140.0), ..strings }));
-        let mut ma = DroneSetting { sa: Hertz(140.0), ..strings };
-        ma.stringing.first = crate::drone::First::Ma;
-        changes.push(("first string", ma));
-        let mut ni = DroneSetting { sa: Hertz(140.0), ..strings };
-        ni.stringing.first = crate::drone::First::Ni;
-        changes.push(("first string Ni", ni));
-        // 15/8 becomes 243/128.
-        let mut wide = ni;
-        wide.stringing.ni = Cents::of_ratio(243.0 / 128.0);
-        changes.push(("tuning of the strings", wide));
-        changes.push(("first string again", ma));
-        changes.push(("faster", DroneSetting { pluck_s: 0.7, ..ma }));
-        changes.push(("softer", DroneSetting { level: Decibels(-40.0), ..ma }));
-        changes.push(("as before", ma));
-        changes.push(("off", DroneSetting { on: false, ..ma }));
-        changes.push(("on", ma));
-        for (what, setting) in changes {
-            player.set(&setting).expect(what);
-            let mut stretch = sound(&mut player, 0.35);
-            drop(player.retired());
-            drop(player.swap(Material::plain(&setting, rate())));
-            stretch.extend(sound(&mut player, 1.4));
-            steps.push((what, largest_step(&stretch)));
+        let strings = DroneSetting { kind: Kind::Strings, ..three };
+        no_click("on", &mut player, |p| turn(p, &first, Grade::Plain));
+        for (what, setting) in [
+            ("tonic", DroneSetting { sa: Hertz(140.0), ..first }),
+            ("a reed less", bare),
+            ("Ga beside Sa", three),
+            ("tuning", wide),
+            ("tuning back", three),
+            ("softer", DroneSetting { level: Decibels(-40.0), ..three }),
+            ("as before", three),
+            ("kind to strings", strings),
+            ("kind to reed", three),
+            ("off", DroneSetting { on: false, ..three }),
+        ] {
+            no_click(what, &mut player, |p| turn(p, &setting, Grade::Plain));
         }
-        let slow = DroneSetting { pluck_s: 1.1, ..ma };
-        player.set(&slow).expect("slower");
-        drop(player.retired());
-        let full = Material::full(&slow, rate());
-        assert!(player.swap(full).is_none_or(|old| old.grade() == Grade::Plain));
-        let mut stretch = sound(&mut player, 1.0);
-        drop(player.retired());
-        stretch.extend(sound(&mut player, 1.0));
-        assert_eq!(player.grade(), Some(Grade::Full));
-        let own_full = largest_step(&sound(&mut player, 6.0));
-        let step = largest_step(&stretch);
-        assert!(step < 1.2 * own.max(own_full), "full model takes over: step {step}, its own {own_full}, plain {own}");
+    }
+
+    #[test]
+    fn no_change_of_the_strings_clicks() {
+        let first = DroneSetting { sa: Hertz(155.0), ..on(Kind::Strings) };
+        let mut player = player(&on(Kind::Strings));
+        let with = |change: fn(&mut DroneSetting)| {
+            let mut setting = first;
+            change(&mut setting);
+            setting
+        };
+        let ma = with(|s| s.stringing.first = crate::drone::First::Ma);
+        let five = with(|s| s.stringing.with_ni = true);
+        for (what, setting) in [
+            ("tonic", first),
+            ("first string Ma", ma),
+            ("first string Ni", with(|s| s.stringing.first = crate::drone::First::Ni)),
+            // 15/8 becomes 243/128.
+            (
+                "tuning",
+                with(|s| {
+                    (s.stringing.first, s.stringing.ni) = (crate::drone::First::Ni, Cents::of_ratio(243.0 / 128.0))
+                }),
+            ),
+            ("a Ni string as well", five),
+            ("without it", first),
+            ("trims", with(|s| (s.trims[0], s.trims[4]) = (Cents(7.0), Cents(-30.0)))),
+            ("the pair apart", with(|s| s.pair_detune = Cents(8.0))),
+            ("faster", with(|s| s.pluck_s = 0.7)),
+            ("slower", with(|s| s.pluck_s = 1.1)),
+            ("softer", with(|s| s.level = Decibels(-40.0))),
+            ("as before", first),
+            ("off", with(|s| s.on = false)),
+            ("on", first),
+        ] {
+            no_click(what, &mut player, |p| turn(p, &setting, Grade::Plain));
+        }
         for bypassed in [true, false] {
-            player.bypass(bypassed);
-            steps.push(("bypass", largest_step(&sound(&mut player, 0.2))));
+            no_click("bypass", &mut player, |p| {
+                p.bypass(bypassed);
+                sound(p, 0.5)
+            });
         }
-        for (what, step) in steps {
-            assert!(step < 1.2 * own, "{what}: step {step}, the sound's own {own}");
-        }
+    }
+
+    #[test]
+    fn full_strings_take_over_from_plain_and_full_ones_without_a_click() {
+        let first = on(Kind::Strings);
+        let moved = DroneSetting { sa: Hertz(155.0), ..first };
+        let reed = DroneSetting { kind: Kind::Reed, ..first };
+        let off = DroneSetting { on: false, ..first };
+        let mut player = player(&first);
+        let _start = sound(&mut player, 2.0);
+        no_click("plain to full", &mut player, |p| turn(p, &first, Grade::Full));
+        no_click("full to plain", &mut player, |p| turn(p, &moved, Grade::Plain));
+        no_click("plain to full again", &mut player, |p| turn(p, &moved, Grade::Full));
+        no_click("full to full", &mut player, |p| turn(p, &first, Grade::Full));
+        no_click("full to reed", &mut player, |p| turn(p, &reed, Grade::Full));
+        no_click("reed to full", &mut player, |p| turn(p, &first, Grade::Full));
+        no_click("off", &mut player, |p| turn(p, &off, Grade::Full));
     }
 
     #[test]

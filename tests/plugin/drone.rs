@@ -143,42 +143,106 @@ fn nothing_that_we_make_sound_exceeds_the_stated_peak() {
     assert!(peak(&main) > 0.2, "it does sound");
 }
 
-#[test]
-fn no_change_of_a_setting_clicks() {
-    let (mut host, on) = droning(0.0);
-    run(&mut host, 3.0, &on, false);
-    let (steady, _) = run(&mut host, 2.0, &[], false);
-    let usual = step(&steady);
-    for (name, value) in
-        [("Drone to", 1.0), ("Drone to", 0.0), ("Bypass", 1.0), ("Bypass", 0.0), ("Sa", 9.0), ("Drone", 0.0)]
-    {
-        let set = Happening::Set(id(&mut host, name), value);
-        let (main, _) = run(&mut host, 1.5, &[set], false);
-        // A crossing of two drones may add their steps; a click would be many times more.
-        assert!(step(&main) < 2.5 * usual, "{name} to {value}: step {} beside {usual}", step(&main));
+/// By how much a change may exceed the largest step of the sound itself, before it and after it.
+const STEPS: f32 = 1.2;
+/// What we make is sent so much later than a change of it, samples at 48 kHz.
+const LATE: usize = 1_200;
+
+/// Two periods of the lowest string, in which all strings come back to where they were, samples: low Sa is half of D3, and the
+/// first string three quarters of it.
+const PERIOD: f64 = 4.0 * 48_000.0 / 146.832_384;
+
+/// A change at a crest of what is sent: where it takes effect after `late` samples, a switch without a fade steps furthest. What
+/// follows, from the last sample before it on, has no step that the sound itself has not; a cut to silence would have one.
+fn no_click(host: &mut Host, what: &str, late: usize, change: impl FnOnce(&mut Host) -> Vec<f32>) {
+    let blocks = |host: &mut Host, seconds: f64| {
+        let mut out = Vec::new();
+        while out.len() < (seconds * 48_000.0) as usize {
+            let mut block = stereo(&[0.0; 64]);
+            host.process(&mut block, &[], None).unwrap();
+            out.extend_from_slice(&block.main[0]);
+        }
+        out
+    };
+    let mut before = blocks(host, 7.0);
+    let loud = peak(&before[before.len() - 48_000..]);
+    // The sample that is cut lies `late` samples ahead: a period back is what it will be.
+    let back = (PERIOD * (late as f64 / PERIOD).ceil()) as usize - late + 1;
+    for _ in 0..2_000 {
+        if loud > 0.0 && before[before.len() - back].abs() > 0.75 * loud {
+            break;
+        }
+        before.extend(blocks(host, 0.0005));
+    }
+    let mut across = vec![before[before.len() - 1]];
+    across.extend(change(host));
+    let cut = across[late].abs();
+    let after = blocks(host, 7.0);
+    let own = step(&before).max(step(&after));
+    assert!(step(&across) < STEPS * own, "{what}: step {} beside the sound's own {own}", step(&across));
+    // Out of silence, or of what is far softer, there is nothing to cut.
+    if peak(&before) > 0.5 * peak(&after) {
+        assert!(cut > STEPS * own, "{what}: a cut by {cut} would not be seen beside the sound's own {own}");
+    }
+}
+
+/// Switch, level, bypass, the way out and Sa, one after another.
+fn changes_without_a_click(host: &mut Host) {
+    let soft = id(host, "Drone level");
+    let softer = host.read(soft, "-30 dB").unwrap();
+    let usual = host.read(soft, "-12 dB").unwrap();
+    for (name, value, late) in [
+        ("Drone level", softer, LATE),
+        ("Drone level", usual, LATE),
+        ("Drone to", 1.0, 0),
+        ("Drone to", 0.0, 0),
+        ("Bypass", 1.0, LATE),
+        ("Bypass", 0.0, LATE),
+        ("Sa", 9.0, LATE),
+        ("Sa", 2.0, LATE),
+        ("Drone", 0.0, LATE),
+        ("Drone", 1.0, LATE),
+    ] {
+        let set = Happening::Set(id(host, name), value);
+        no_click(host, &format!("{name} to {value}"), late, |host| {
+            let (mut main, _) = run(host, 0.7, &[set], false);
+            // The worker has the time of the clock on the wall for another Sa.
+            std::thread::sleep(std::time::Duration::from_millis(if name == "Sa" { 600 } else { 0 }));
+            main.extend(run(host, 1.0, &[], false).0);
+            main
+        });
+    }
+    for playing in [true, false] {
+        no_click(host, &format!("playing {playing}"), 0, |host| run(host, 0.7, &[], playing).0);
     }
 }
 
 #[test]
-fn the_transports_start_and_stop_do_not_click() {
+fn no_change_of_the_reed_clicks() {
     let (mut host, on) = droning(0.0);
     run(&mut host, 3.0, &on, false);
-    let (steady, _) = run(&mut host, 2.0, &[], false);
-    let usual = step(&steady);
-    let mut last = steady.last().copied().unwrap();
-    for playing in [true, false, true, false] {
-        let (main, _) = run(&mut host, 0.7, &[], playing);
-        let across = (main[0] - last).abs().max(step(&main));
-        assert!(across < 1.2 * usual, "playing {playing}: step {across} beside {usual}");
-        last = main.last().copied().unwrap();
-    }
-    // And where the start is what a reopened project's drone waits for.
+    changes_without_a_click(&mut host);
+}
+
+#[test]
+fn no_change_of_the_strings_clicks() {
+    let mut host = plugin();
+    host.activate(48_000.0, 512).unwrap();
+    assert!(strings_sound(&mut host));
+    changes_without_a_click(&mut host);
+}
+
+#[test]
+fn the_start_that_a_reopened_projects_drone_waits_for_does_not_click() {
+    let (mut host, on) = droning(0.0);
+    run(&mut host, 3.0, &on, false);
+    let usual = step(&run(&mut host, 2.0, &[], false).0);
     let mut again = plugin();
     again.restore(&host.save().unwrap()).unwrap();
     again.activate(48_000.0, 512).unwrap();
     run(&mut again, 0.5, &[], false);
     let (main, _) = run(&mut again, 3.0, &[], true);
-    assert!(rms(&main[96_000..]) > 0.01 && step(&main) < 1.2 * usual, "step {} beside {usual}", step(&main));
+    assert!(rms(&main[96_000..]) > 0.01 && step(&main) < STEPS * usual, "step {} beside {usual}", step(&main));
 }
 
 #[test]
