@@ -16,6 +16,7 @@ mod drone;
 mod knobs;
 mod ports;
 mod rates;
+mod side_chain;
 mod state;
 mod tones;
 #[cfg(target_os = "linux")]
