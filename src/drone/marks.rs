@@ -5,7 +5,7 @@
 use super::bridge::{self, Build, Finger, SIM_RATE_HZ};
 use super::measure::{partial_hz, pieces};
 use super::*;
-use crate::units::{Decibels, Hertz, SampleRate, num};
+use crate::units::{Cents, Decibels, Hertz, SampleRate, num};
 use std::sync::OnceLock;
 
 const RATE: f64 = 48_000.0;
@@ -76,6 +76,127 @@ fn first_partial_of_every_string_within_0_3_cents_and_the_sixth_within_2() {
         }
     });
     println!("worst offsets, cents: first partial in any second {:.2}, partials 1 to 6 {:.2?}", worst[0], &worst[1..]);
+}
+
+/// D3 with another first string; Ni and Ga as ratios of Sa.
+fn string(first: First, ni: f64, ga: f64) -> DroneSetting {
+    let stringing = Stringing { first, with_ni: false, ni: Cents::of_ratio(ni), ga: Cents::of_ratio(ga) };
+    DroneSetting { stringing, ..setting(50.0) }
+}
+
+/// The other first strings, the raga's lowest Ni and Ga too, and all strings at the slowest pluck, whose takes are the longest.
+#[test]
+fn every_first_string_and_the_slowest_pluck_are_in_tune() {
+    let d3 = setting(50.0);
+    let slow = DroneSetting { pluck_s: PLUCK_S.1, ..d3 };
+    for (what, setting, strings, to_s) in [
+        ("Ma", string(First::Ma, 15.0 / 8.0, 5.0 / 4.0), 1, 4.0),
+        ("N3", string(First::Ni, 15.0 / 8.0, 5.0 / 4.0), 1, 4.0),
+        ("N1", string(First::Ni, 5.0 / 3.0, 5.0 / 4.0), 1, 4.0),
+        ("G3", string(First::Ga, 15.0 / 8.0, 5.0 / 4.0), 1, 4.0),
+        ("G1", string(First::Ga, 15.0 / 8.0, 9.0 / 8.0), 1, 4.0),
+        ("2.5 s a pluck", slow, STRINGS, 8.0),
+    ] {
+        let material = Material::full(&setting, rate());
+        for (string, hz) in setting.strings_hz().into_iter().enumerate().take(strings) {
+            let hz = hz.expect("a string");
+            for take in material.takes(string) {
+                let off = partial_hz(part(take, 0.5, to_s), RATE, hz).cents_above(hz).expect("cents").0.abs();
+                assert!(off <= 0.3, "{what}, string {string}: {off} cents off");
+                // As it fades, a second alone tells the pitch less well: what rings longer than 4 s is told as a whole.
+                for second in 1..4 {
+                    let second = f64::from(second);
+                    let stretch = part(take, second - 0.5, second + 0.5);
+                    let off = partial_hz(stretch, RATE, hz).cents_above(hz).expect("cents").0.abs();
+                    assert!(off <= 0.3, "{what}, string {string}: {off} cents off around {second} s");
+                }
+            }
+        }
+    }
+}
+
+/// When strings are plucked, seconds, as the sound alone tells: where the first partials of the four strings, each over the period
+/// that all of them share, are others than in the period before. What rings on is the same in both.
+fn onsets(sound: &[f32], sa: Hertz) -> Vec<f64> {
+    let period = num::index((4.0 * RATE / sa.0).round());
+    // From 2 s on: by then the drone has faded in. A millisecond from place to place.
+    let places: Vec<usize> = (num::index(2.0 * RATE)..sound.len() - period).step_by(48).collect();
+    let mut changes = vec![0.0; places.len()];
+    for ratio in [0.5, 0.75, 1.0] {
+        let (mut re, mut im) = (0.0, 0.0);
+        let mut sums = vec![(0.0, 0.0)];
+        for (i, x) in sound.iter().enumerate() {
+            let (sin, cos) = (std::f64::consts::TAU * (ratio * sa.0 * i as f64 / RATE).fract()).sin_cos();
+            (re, im) = (re + f64::from(*x) * cos, im + f64::from(*x) * sin);
+            sums.push((re, im));
+        }
+        for (at, change) in places.iter().zip(&mut changes) {
+            let [(a, b), (c, d), (e, f)] = [sums[at - period], sums[*at], sums[at + period]];
+            *change += (e - 2.0 * c + a).powi(2) + (f - 2.0 * d + b).powi(2);
+        }
+    }
+    let least = 0.12 * changes.iter().copied().fold(0.0, f64::max);
+    let mut peaks: Vec<usize> = Vec::new();
+    for (i, change) in changes.iter().enumerate().filter(|c| *c.1 > least) {
+        match peaks.last_mut() {
+            // Of what lies within a quarter of a second, the strongest.
+            Some(last) if i - *last < 250 => *last = if *change > changes[*last] { i } else { *last },
+            _ => peaks.push(i),
+        }
+    }
+    // The middle of what stands out there, 40 ms to either side.
+    let middle = |peak: usize| {
+        let around = peak.saturating_sub(40)..changes.len().min(peak + 41);
+        let strong = around.filter(|i| changes[*i] > 0.3 * changes[peak]);
+        let (at, weight) =
+            strong.fold((0.0, 0.0), |(at, weight), i| (at + changes[i] * places[i] as f64 / RATE, weight + changes[i]));
+        at / weight
+    };
+    peaks.into_iter().map(middle).collect()
+}
+
+/// A cycle of four strings: one slot for each of the first and the pair, two for low Sa. A string takes some milliseconds to speak, each
+/// its own, so that from cycle to cycle the same string is told to 3.
+#[test]
+fn plucks_come_at_steady_times_and_the_low_sa_has_two_slots() {
+    for (pluck_s, seconds) in [(PLUCK_S.0, 20.0), (1.1, 30.0), (PLUCK_S.1, 50.0)] {
+        let setting = DroneSetting { pluck_s, stringing: Stringing::default(), ..setting(50.0) };
+        let sound = render(&setting, rate(), seconds).expect("a good setting");
+        let due = (0..=num::index(seconds / pluck_s)).filter(|slot| slot % 5 != 4).map(|slot| slot as f64 * pluck_s);
+        let due: Vec<f64> = due.filter(|at| (2.1..seconds - 0.1).contains(at)).collect();
+        let found: Vec<f64> =
+            onsets(&sound, setting.sa).into_iter().filter(|at| (2.05..seconds - 0.05).contains(at)).collect();
+        println!("{pluck_s} s a pluck: {found:.3?}");
+        assert_eq!(found.len(), due.len(), "{pluck_s} s a pluck: {found:.3?}");
+        for (found, due) in found.iter().zip(&due) {
+            assert!((found - due).abs() < 0.01, "{pluck_s} s a pluck: {found} beside {due}");
+        }
+        for cycle in found.windows(5) {
+            let off = cycle[4] - cycle[0] - 5.0 * pluck_s;
+            assert!(off.abs() < 0.003, "{pluck_s} s a pluck: a cycle {off} s too long");
+        }
+    }
+}
+
+#[test]
+fn the_full_drone_with_a_reference_tone_and_keys_keeps_the_ceiling() {
+    for (pluck_s, level) in [(PLUCK_S.0, LEVEL_DB.1), (1.1, DEFAULT_LEVEL_DB)] {
+        let setting = DroneSetting { pluck_s, level: Decibels(level), ..setting(50.0) };
+        let mut player = Player::new(rate());
+        player.set(&setting).expect("setting");
+        assert!(player.swap(Material::full(&setting, rate())).is_none());
+        player.reference(Some(ReferenceTone { hz: setting.sa, level: Decibels(0.0) }));
+        for key in [50, 54, 57, 62, 66, 69] {
+            player.note_on(key, Hertz::of_midi_key(f64::from(key), Hertz(440.0)), 1.0);
+        }
+        let mut out = vec![0.0; num::index(30.0 * RATE)];
+        player.process(&mut out);
+        let loudest = f64::from(out.iter().fold(0.0f32, |peak, x| peak.max(x.abs())));
+        assert!(loudest <= setting.level.amplitude(), "{loudest} at {level} dBFS");
+        assert!(loudest > 0.3 * setting.level.amplitude(), "all of it sounds: {loudest}");
+        let share = player.guarded() as f64 / out.len() as f64;
+        assert!(share < 1e-3, "the guard gave way in {share} of the samples");
+    }
 }
 
 /// Power-weighted mean order of partials 5 to 40 in a stretch.
