@@ -5,10 +5,12 @@ use crate::play::Checked;
 use achala::editor::Window;
 use achala::editor::picture::render;
 use achala::editor::view::{DroneView, Face, LinePoint, LookChoice, NoteRow, View};
-use achala::note::{Against, Current, Kind, Note, again, beat};
+use achala::listener::{Event, Listener, Snapshot};
+use achala::note::{Against, Kind, Note, again, beat};
 use achala::shell::bridge::Bars;
+use achala::swara::SwaraReading;
 use achala::swara::tonic::said;
-use achala::units::{Cents, SampleTime};
+use achala::units::{Cents, SampleTime, num};
 use std::path::{Path, PathBuf};
 
 /// A moment inside the take's first held Sa, seconds: long enough for the stroke to stand.
@@ -52,10 +54,36 @@ fn shot(view: &View, (width, height): (f32, f32), path: &Path) -> Result<()> {
     Ok(())
 }
 
+/// What the listener has said by a moment of the take, and nothing of what is sung after it.
+struct Until {
+    snapshot: Snapshot,
+    readings: Vec<SwaraReading>,
+    notes: Vec<Note>,
+}
+
+/// Sings the take to the listener up to `at` seconds; at its end the last note is final.
+fn until(checked: &Checked, at: f64) -> Until {
+    let Checked { samples, heard, asked, .. } = checked;
+    let mut listener = Listener::new(heard.rate, asked.setting());
+    let (mut readings, mut notes) = (Vec::new(), Vec::new());
+    let mut keep = |event: Event<'_>| match event {
+        Event::Reading(reading) => readings.push(*reading),
+        Event::Note(note) => notes.push(*note),
+        _ => {}
+    };
+    let length = num::index(at * heard.rate.hz()).min(samples.len());
+    listener.process(&samples[..length], None, &mut keep);
+    if length == samples.len() {
+        listener.finish(&mut keep);
+    }
+    Until { snapshot: listener.snapshot(), readings, notes }
+}
+
 /// What the window sees at `at` seconds.
 fn view(checked: &Checked, at: f64, face: Face, dark: bool) -> View {
     let Checked { heard, asked, .. } = checked;
     let at = at.min(heard.seconds);
+    let Until { snapshot, readings, notes } = until(checked, at);
     let mut view = View::empty(asked.sa, asked.targets);
     view.now_s = at;
     view.shown_until_s = at;
@@ -72,20 +100,24 @@ fn view(checked: &Checked, at: f64, face: Face, dark: bool) -> View {
     view.drone.stringing.current = "First string Pa".to_owned();
     view.level = achala::units::Decibels(-18.0);
     for row in &mut view.meter {
-        row.summary = heard.meter.row(row.swara.position());
+        row.summary = snapshot.rows[usize::from(row.swara.position())];
     }
-    view.judged_share = heard.meter.sung_time().held_share();
-    view.page_age_s = heard.meter.sung_time().sung_s;
-    let sounding = |n: &&Note| n.start.seconds(heard.rate) <= at && at < n.end.seconds(heard.rate);
-    view.line = heard
-        .frames
+    let sung = snapshot.sung;
+    view.judged_share = sung.held_share().filter(|_| sung.held_s + sung.oscillating_s > 0.0);
+    view.page_age_s = sung.sung_s;
+    view.current = snapshot.current;
+    let kind = |time: SampleTime| {
+        let sounding = view.current.filter(|current| current.start <= time).and_then(|current| current.kind);
+        notes.iter().find(|n| n.start <= time && time <= n.end).map(|n| n.kind).or(sounding)
+    };
+    view.line = readings
         .iter()
-        .filter(|r| (at - SPAN_S..=at).contains(&r.frame.time.seconds(heard.rate)))
+        .filter(|r| r.frame.time.seconds(heard.rate) >= at - SPAN_S)
         .map(|r| LinePoint {
             time_s: r.frame.time.seconds(heard.rate),
-            cents: r.cents.map(|c| achala::units::num::single(c.0)),
+            cents: r.cents.map(|c| num::single(c.0)),
             named: r.named,
-            kind: heard.notes.iter().find(|n| n.start <= r.frame.time && r.frame.time <= n.end).map(|n| n.kind),
+            kind: kind(r.frame.time).filter(|_| r.cents.is_some()),
             beats_hz: None,
             several: r.frame.several,
         })
@@ -93,34 +125,14 @@ fn view(checked: &Checked, at: f64, face: Face, dark: bool) -> View {
     for point in view.line.iter_mut().filter(|p| p.kind == Some(Kind::Held)) {
         let voice = point.cents.map(|c| asked.sa.up(Cents(f64::from(c))));
         let heard = voice.and_then(|voice| Against::ALL.into_iter().find_map(|a| beat(voice, asked.sa, a, 1.0)));
-        point.beats_hz = heard.map(|beat| achala::units::num::single(beat.rate_hz));
+        point.beats_hz = heard.map(|beat| num::single(beat.rate_hz));
     }
     view.beats_hz = view.line.last().and_then(|p| p.beats_hz).map(f64::from);
-    view.reading = view.line.last().and_then(|p| p.named);
-    view.current = heard.notes.iter().find(sounding).map(|n| current(n, at - n.start.seconds(heard.rate)));
-    view.notes = heard.notes.iter().filter(|n| n.end.seconds(heard.rate) <= at).map(|n| row(n, checked)).collect();
+    view.reading = snapshot.reading.and_then(|r| r.named);
+    view.notes = notes.iter().map(|n| row(n, checked)).collect();
     let outside = view.notes.iter().enumerate().filter(|(_, row)| row.outside);
     view.again = again(outside.map(|(i, row)| (i, &row.note)));
     view
-}
-
-/// The note as it would be shown while it sounds.
-fn current(note: &Note, seconds: f64) -> Current {
-    let named = achala::swara::Named { swara: note.swara, sthayi: note.sthayi, offset: note.offset };
-    Current {
-        start: note.start,
-        seconds,
-        kind: Some(note.kind),
-        named,
-        cents: note.cents,
-        now: named,
-        now_cents: note.cents,
-        expected: note.expected,
-        octaves_off: note.octaves_off,
-        uncertainty: Cents(2.0 * note.wobble.0 / (seconds / 0.1).max(1.0).sqrt()),
-        wobble: note.wobble,
-        drift_per_s: note.drift_per_s,
-    }
 }
 
 fn row(note: &Note, checked: &Checked) -> NoteRow {
@@ -134,5 +146,34 @@ fn row(note: &Note, checked: &Checked) -> NoteRow {
         sa: checked.asked.sa,
         pupil: 0,
         page: None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::play;
+
+    #[test]
+    fn a_picture_shows_what_was_sung_until_its_moment_and_no_more() {
+        let checked = play::check(&play::take().unwrap()).unwrap();
+        let held = |view: &View| view.notes.iter().filter(|row| row.note.kind == Kind::Held).count();
+        let counted = |view: &View| view.meter.iter().map(|row| row.summary.notes as usize).sum::<usize>();
+        let mut before = 0.0;
+        for at in [MOMENT_S, 20.0, 1e9] {
+            let view = view(&checked, at, Face::Singing, true);
+            assert!(view.page_age_s > before && view.page_age_s <= view.now_s, "{} s at {at}", view.page_age_s);
+            before = view.page_age_s;
+            assert_eq!(counted(&view), held(&view), "at {at} s");
+            assert!(view.notes.iter().all(|row| row.end_s <= view.now_s));
+            assert!(view.line.iter().all(|point| point.time_s <= view.now_s));
+        }
+        let first = view(&checked, MOMENT_S, Face::Singing, true);
+        assert!(first.current.is_some_and(|c| c.kind == Some(Kind::Held) && c.seconds > 1.0), "{:?}", first.current);
+        assert!(counted(&first) < 2, "the first held note sounds still");
+        let whole = view(&checked, 1e9, Face::Checking, true);
+        for row in &whole.meter {
+            assert_eq!(row.summary, checked.heard.meter.row(row.swara.position()));
+        }
     }
 }

@@ -38,6 +38,7 @@ pub(crate) struct Played {
 
 /// What the take checker makes of the same take.
 pub(crate) struct Checked {
+    pub(crate) samples: Vec<f32>,
     pub(crate) heard: Heard,
     pub(crate) asked: Asked,
     pub(crate) report: Report,
@@ -45,7 +46,7 @@ pub(crate) struct Checked {
 
 /// Reads the demo take.
 pub(crate) fn take() -> Result<Take> {
-    let path = PathBuf::from("tests/data/demo-take.flac");
+    let path = PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/data/demo-take.flac"));
     let mut voice = Voice::open(&path, Side::Mix)?;
     let (mut samples, mut part) = (Vec::new(), [0.0; 4096]);
     loop {
@@ -154,5 +155,5 @@ pub(crate) fn check(take: &Take) -> Result<Checked> {
     let asked = Asked::parse(Words { tonic: demo::TONIC, raga: Some(demo::RAGA), tuning: "just", band: "beginner" })?;
     let heard = listen(&mut Voice::open(&take.path, Side::Mix)?, None, asked.setting(), &mut |_| {})?;
     let report = Report::new("demo-take.flac", &heard, &asked);
-    Ok(Checked { heard, asked, report })
+    Ok(Checked { samples: take.samples.clone(), heard, asked, report })
 }
