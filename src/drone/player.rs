@@ -341,28 +341,29 @@ mod tests {
     /// A whole cycle of plucks and more, seconds: the sound's own largest step is in it.
     const CYCLE_S: f64 = 7.0;
 
-    /// Plays on to a crest of the sound, where a switch without a fade steps furthest; gives the last sample.
-    fn to_a_crest(player: &mut Player, peak: f64) -> f32 {
+    /// Plays on to a crest of the sound, where a switch without a fade steps furthest.
+    fn to_a_crest(player: &mut Player, peak: f64, out: &mut Vec<f32>) {
         let mut sample = [0.0];
-        for _ in 0..num::index(CYCLE_S * RATE) {
+        for _ in 0..if peak > 0.0 { num::index(CYCLE_S * RATE) } else { 0 } {
             player.process(&mut sample);
-            if peak > 0.0 && f64::from(sample[0].abs()) >= 0.8 * peak {
+            out.push(sample[0]);
+            if f64::from(sample[0].abs()) >= 0.8 * peak {
                 break;
             }
         }
-        sample[0]
     }
 
-    /// Lets `change` happen at a crest. What follows, from the last sample before it on, has no step that the sound itself has not,
-    /// before and after; a cut to silence in the place of the change would have one.
-    fn no_click(what: &str, player: &mut Player, change: impl FnOnce(&mut Player) -> Vec<f32>) {
+    /// Lets `change` happen at a crest; it is told how high that is. What follows, from the last sample before it on, has no step
+    /// that the sound itself has not, before and after; a cut to silence in the place of the change would have one.
+    fn no_click(what: &str, player: &mut Player, change: impl FnOnce(&mut Player, f64, &mut Vec<f32>)) {
         let before = sound(player, CYCLE_S);
-        let last = to_a_crest(player, peak(&before));
-        let mut across = vec![last];
-        across.extend(change(player));
+        let mut across = vec![before[before.len() - 1]];
+        to_a_crest(player, peak(&before), &mut across);
+        let cut = f64::from(across[across.len() - 1].abs());
+        change(player, peak(&before), &mut across);
         let after = sound(player, CYCLE_S);
         let own = largest_step(&before).max(largest_step(&after));
-        let (step, cut) = (largest_step(&across), f64::from(last.abs()));
+        let step = largest_step(&across);
         assert!(step < STEPS * own, "{what}: step {step}, the sound's own {own}");
         // Out of silence, or of what is far softer, there is nothing to cut.
         if peak(&before) > 0.5 * peak(&after) {
@@ -370,19 +371,19 @@ mod tests {
         }
     }
 
-    /// Another setting, and its material a little later, as the worker has it.
-    fn turn(player: &mut Player, setting: &DroneSetting, grade: Grade) -> Vec<f32> {
+    /// Another setting, and its material a little later, as the worker has it; that too comes at a crest.
+    fn turn(player: &mut Player, setting: &DroneSetting, grade: Grade, (peak, out): (f64, &mut Vec<f32>)) {
         player.set(setting).expect("a good setting");
-        let mut out = sound(player, 0.05);
+        out.extend(sound(player, 0.05));
         drop(player.retired());
-        let material =
-            if grade == Grade::Full { Material::full(setting, rate()) } else { Material::plain(setting, rate()) };
+        let full = grade == Grade::Full;
+        let material = if full { Material::full(setting, rate()) } else { Material::plain(setting, rate()) };
+        to_a_crest(player, peak, out);
         drop(player.swap(material));
         out.extend(sound(player, 0.5));
         drop(player.retired());
         assert_eq!(player.grade(), Some(grade), "it has taken over");
         out.extend(sound(player, 1.0));
-        out
     }
 
     #[test]
@@ -397,7 +398,7 @@ mod tests {
         let mut wide = three;
         wide.reeds.cents[4] = Cents::of_ratio(81.0 / 64.0);
         let strings = DroneSetting { kind: Kind::Strings, ..three };
-        no_click("on", &mut player, |p| turn(p, &first, Grade::Plain));
+        no_click("on", &mut player, |p, peak, out| turn(p, &first, Grade::Plain, (peak, out)));
         for (what, setting) in [
             ("tonic", DroneSetting { sa: Hertz(140.0), ..first }),
             ("a reed less", bare),
@@ -410,7 +411,7 @@ mod tests {
             ("kind to reed", three),
             ("off", DroneSetting { on: false, ..three }),
         ] {
-            no_click(what, &mut player, |p| turn(p, &setting, Grade::Plain));
+            no_click(what, &mut player, |p, peak, out| turn(p, &setting, Grade::Plain, (peak, out)));
         }
     }
 
@@ -447,12 +448,12 @@ mod tests {
             ("off", with(|s| s.on = false)),
             ("on", first),
         ] {
-            no_click(what, &mut player, |p| turn(p, &setting, Grade::Plain));
+            no_click(what, &mut player, |p, peak, out| turn(p, &setting, Grade::Plain, (peak, out)));
         }
         for bypassed in [true, false] {
-            no_click("bypass", &mut player, |p| {
+            no_click("bypass", &mut player, |p, _, out| {
                 p.bypass(bypassed);
-                sound(p, 0.5)
+                out.extend(sound(p, 0.5));
             });
         }
     }
@@ -465,13 +466,13 @@ mod tests {
         let off = DroneSetting { on: false, ..first };
         let mut player = player(&first);
         let _start = sound(&mut player, 2.0);
-        no_click("plain to full", &mut player, |p| turn(p, &first, Grade::Full));
-        no_click("full to plain", &mut player, |p| turn(p, &moved, Grade::Plain));
-        no_click("plain to full again", &mut player, |p| turn(p, &moved, Grade::Full));
-        no_click("full to full", &mut player, |p| turn(p, &first, Grade::Full));
-        no_click("full to reed", &mut player, |p| turn(p, &reed, Grade::Full));
-        no_click("reed to full", &mut player, |p| turn(p, &first, Grade::Full));
-        no_click("off", &mut player, |p| turn(p, &off, Grade::Full));
+        no_click("plain to full", &mut player, |p, peak, out| turn(p, &first, Grade::Full, (peak, out)));
+        no_click("full to plain", &mut player, |p, peak, out| turn(p, &moved, Grade::Plain, (peak, out)));
+        no_click("plain to full again", &mut player, |p, peak, out| turn(p, &moved, Grade::Full, (peak, out)));
+        no_click("full to full", &mut player, |p, peak, out| turn(p, &first, Grade::Full, (peak, out)));
+        no_click("full to reed", &mut player, |p, peak, out| turn(p, &reed, Grade::Full, (peak, out)));
+        no_click("reed to full", &mut player, |p, peak, out| turn(p, &first, Grade::Full, (peak, out)));
+        no_click("off", &mut player, |p, peak, out| turn(p, &off, Grade::Full, (peak, out)));
     }
 
     #[test]
