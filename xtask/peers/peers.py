@@ -1,9 +1,10 @@
 """Ours beside general f0 libraries on a folder of clips: one table, with processor time.
 
-    peers.py FOLDER OURS COST OUT.md [--without-drone]
+    peers.py FOLDER OURS COST ALONE OUT.md [--without-drone]
 
 FOLDER: NAME.flac with NAME.f0.csv (truth), and NAME.json (`class`, `tonic_hz`) and NAME.notes.csv where there are some.
-OURS: the take checker; COST: the example that runs the listening chain on sound in memory.
+OURS: the take checker; COST: the example that runs the listening chain on sound in memory; ALONE: the one that runs the tracker
+by itself.
 """
 
 import argparse
@@ -25,6 +26,7 @@ import figures
 DRONE = ("bleed_string", "bleed_reed", "late_bleed", "drone_only", "tonic", "long_hold")
 OURS = "Achala (real time)"
 TOLD = "Achala, told what drone it sends (real time)"
+ALONE = "Achala without what takes drones out (real time)"
 # Clips with a short way to go count once more for the cost of the chain: the longer, the less start-up counts.
 COST_TIMES = (1, 6)
 
@@ -38,6 +40,8 @@ def clips(folder, without_drone):
         clip = dict(name=name, sound=path.parent / f"{name}.flac", truth=figures.truth(path), tonic=about.get("tonic_hz") or 200.0)
         drone = path.parent / f"{name}.drone.flac"
         clip["drone"] = drone if drone.exists() else None
+        played = about.get("drone") or {}
+        clip.update(played=played.get("kind"), level=played.get("level_db"))
         clip.update(kind=about.get("class", ""), notes=figures.rows(notes) if notes.exists() else [])
         annotated = path.parent / f"{name}.f0-annotated.csv"
         by_hand = path.parent / f"{name}.notes-annotated.csv"
@@ -85,6 +89,13 @@ def traced(program, clip, folder, told):
     return column("time_s"), np.where(column("voiced") > 0.5, column("f0_hz"), 0.0), column("available_s")
 
 
+def by_itself(program, clip):
+    lines = subprocess.run([program, clip["sound"]], check=True, capture_output=True, text=True).stdout.splitlines()
+    r = list(figures.csv.DictReader(lines))
+    column = lambda k: np.array([float(x[k] or 0) for x in r])
+    return column("time_s"), np.where(column("voiced") > 0.5, column("f0_hz"), 0.0), column("available_s")
+
+
 def measured(args, takes):
     """name -> (facts per clip, seconds of processor time per second of sound, lag)"""
     seconds = sum(soundfile.info(c["sound"]).duration for c in takes)
@@ -97,6 +108,7 @@ def measured(args, takes):
         with tempfile.TemporaryDirectory() as folder:
             told = [traced(args.ours, c, folder, True) if c["drone"] else f for c, f in zip(takes, found)]
         rows[TOLD] = (told, chain_cost(args.cost, [f"{c['sound']}={c['drone']}" for c in with_drone]), 0.0)
+        rows[ALONE] = ([by_itself(args.alone, c) for c in takes], None, 0.0)
     for name, prepare, run in estimators.all_estimators():
         late = estimators.lag(run, prepare)
         found, used = [], 0.0
@@ -153,10 +165,38 @@ def scored(rows, takes, truth="truth", notes=True):
 def frame_tables(rows, takes, title, truth="truth"):
     result = scored(rows, takes, truth)
     order = sorted(result, key=lambda n: -result[n]["rpa25"])
-    body = [[n] + [cell(result[n][k], d) for _, k, d in COLUMNS] + [f"{rows[n][1]:.4f}"] for n in order]
+    body = [[n] + [cell(result[n][k], d) for _, k, d in COLUMNS] + [cell(rows[n][1], 4)] for n in order]
     mir = [[n] + [cell(result[n][k], d) for _, k, d in MIR] for n in order]
     return ["", f"## {title}", ""] + table(["estimator"] + [h for h, _, _ in COLUMNS] + ["CPU"], body) + [
         "", "The same rows by mir_eval's melody metrics (50 cents):", ""] + table(["estimator"] + [h for h, _, _ in MIR], mir)
+
+
+def from_second(clip, est, start):
+    """The clip's facts from an instant on."""
+    t, f0, state = clip["truth"]
+    late = t >= start
+    return figures.facts((t[late], f0[late], state[late]), clip["notes"], est)
+
+
+def drone_tables(rows, takes):
+    """RPA25 over voices, and false alarm, by what drone sounds how loud: from the first second on, and from the start."""
+    cells = [(f"{name} {kind}", "rpa25", lambda c, k=kind, low=low, high=high: c["kind"].startswith("bleed") and c["played"] == k and low < c["level"] <= high)
+             for kind in ("string", "reed") for name, low, high in (("<= -12 dB,", -99, -12), ("-6 dB,", -7, -5), ("0 dB,", -1, 1))]
+    for kind in ("string", "reed"):
+        cells.append((f"false alarm, {kind}", "alarm", lambda c, k=kind: c["kind"].startswith("bleed") and c["played"] == k))
+        cells.append((f"alone, {kind}", "alarm", lambda c, k=kind: c["kind"] == "drone_only" and c["played"] == k))
+    cells += [("late", "rpa25", lambda c: c["kind"] == "late_bleed"), ("false alarm, late", "alarm", lambda c: c["kind"] == "late_bleed")]
+    lines = []
+    for start, title in ((1.0, "from the first second on"), (0.0, "from the start")):
+        body = []
+        for name, (found, _, _) in rows.items():
+            means = []
+            for _, key, belongs in cells:
+                each = [figures.figures([from_second(c, est, start)])[key] for c, est in zip(takes, found) if belongs(c)]
+                means.append(cell(float(np.mean(each)) if each else None, 1))
+            body.append([name] + means)
+        lines += ["", f"### By drone and level, means over clips, {title}: RPA25, and false alarm", ""] + table(["estimator"] + [c[0] for c in cells], body)
+    return lines
 
 
 NAMES = dict(S=1, R1=16 / 15, R2=9 / 8, G1=9 / 8, R3=6 / 5, G2=6 / 5, G3=5 / 4, M1=4 / 3, M2=45 / 32, P=3 / 2, D1=8 / 5,
@@ -205,7 +245,7 @@ def by_hand_table(takes):
 
 def main():
     p = argparse.ArgumentParser()
-    for word in ("folder", "ours", "cost", "out"):
+    for word in ("folder", "ours", "cost", "alone", "out"):
         p.add_argument(word)
     p.add_argument("--without-drone", action="store_true")
     args = p.parse_args()
@@ -223,12 +263,15 @@ def main():
              "seconds of user time per second of sound, one thread, everything loaded. First right counts only for "
              "estimators that work in real time. Stamps of every peer were set right on a glide of known f0."]
     if plain:
-        untold = {n: r for n, r in rows.items() if n != TOLD}
+        untold = {n: r for n, r in rows.items() if n not in (TOLD, ALONE)}
         lines += frame_tables(*pick(plain, untold), "Without a drone")
     for title, kinds in (("With a drone in the microphone (of which the others cannot be told)", DRONE[:3] + DRONE[4:]), ("A drone alone", DRONE[3:4])):
         some = [i for i, c in enumerate(takes) if c["kind"] in kinds]
         if some:
             lines += frame_tables(*pick(some), title)
+    some = [i for i, c in enumerate(takes) if c["kind"].startswith("bleed") or c["kind"] in ("drone_only", "late_bleed")]
+    if some:
+        lines += drone_tables(*pick(some))
     some = [i for i, c in enumerate(takes) if c["annotated"] is not None]
     if some:
         lines += frame_tables(*pick(some), "Against the published annotation", "annotated")

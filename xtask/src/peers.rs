@@ -22,7 +22,7 @@ pub(crate) fn peers(words: &[String]) -> Result<()> {
     let home = target_dir().join("peers");
     let python = environment(&home)?;
     cargo_line(
-        "build --release --package achala --no-default-features --bin achala-take --example listening_cost",
+        "build --release --package achala --no-default-features --bin achala-take --example listening_cost --example tracker_alone",
         &[],
     )?;
     let built = target_dir().join("release");
@@ -31,6 +31,7 @@ pub(crate) fn peers(words: &[String]) -> Result<()> {
         .arg(folder)
         .arg(built.join("achala-take").with_extension(std::env::consts::EXE_EXTENSION))
         .arg(built.join("examples/listening_cost").with_extension(std::env::consts::EXE_EXTENSION))
+        .arg(built.join("examples/tracker_alone").with_extension(std::env::consts::EXE_EXTENSION))
         .arg(home.join("peers.md"))
         .args(rest)
         // One thread each, so that processor time is that of the method.
