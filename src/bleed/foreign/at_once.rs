@@ -48,17 +48,25 @@ impl AtOnce {
         }
     }
 
-    /// Takes the newest spectra, newest first, the one that the newest turned from, and the mean power per bin, of which less
-    /// than `weak` does not count. True for a machine.
+    /// Takes the turns of a look.
+    pub(super) fn turn(&mut self, turns: impl Iterator<Item = Complex<f32>>) {
+        self.last.step(turns);
+    }
+
+    /// The newest turns, per bin.
+    pub(super) fn newest(&self) -> impl Iterator<Item = Complex<f32>> + '_ {
+        self.last.newest()
+    }
+
+    /// Looks at the turns; `looks`: the newest spectra, newest first; of the mean power per bin less than `weak` does not count.
+    /// True for a machine.
     pub(super) fn look(
         &mut self,
         looks: &[Vec<Complex<f32>>],
-        earlier: &[Complex<f32>],
         (power, weak): (&[f32], f32),
         voice: Option<f64>,
     ) -> bool {
         let [newest, ..] = looks else { return false };
-        self.last.step(newest, earlier);
         self.loudness.rotate_right(1);
         self.loudness[0] = newest.iter().map(|x| x.norm_sqr()).sum();
         let (mut told, mut few) = (false, false);

@@ -14,7 +14,7 @@
 //! Cost: some operations a bin every 40 ms.
 
 use super::lines::{Line, MACHINE, STEADY_FROM_HZ, around};
-use super::turns::Turns;
+use super::turns::{Turns, turns};
 use realfft::num_complex::Complex;
 
 /// Looks from one phase to the other of a turn that tells a throat from a codec: 480 ms.
@@ -53,14 +53,14 @@ impl Coded {
         Self { brief: Turns::new(BRIEF_NEW), far: Turns::new(FAR_NEW), alone: 0, exact: 0.0, watched: 0 }
     }
 
-    /// Takes the newest spectrum and the one that the lines are told by.
-    pub(super) fn step(&mut self, newest: &[Complex<f32>], earlier: &[Complex<f32>]) {
-        self.brief.step(newest, earlier);
+    /// Takes the turns that the lines are told by.
+    pub(super) fn step(&mut self, turns: impl Iterator<Item = Complex<f32>>) {
+        self.brief.step(turns);
     }
 
     /// Takes the newest spectrum and the one [`FAR`] looks before it.
     pub(super) fn step_far(&mut self, newest: &[Complex<f32>], far: &[Complex<f32>]) {
-        self.far.step(newest, far);
+        self.far.step(turns(newest, far));
     }
 
     /// Forgets how phases were kept.

@@ -11,7 +11,7 @@ use super::super::transform::Transform;
 use super::at_once::AtOnce;
 use super::coded::{Coded, FAR};
 use super::swings::Swings;
-use super::turns::Turns;
+use super::turns::{Turns, turns};
 use crate::input::{ANALYSIS_RATE_HZ, HOP};
 use crate::pitch::hann;
 use crate::units::num;
@@ -228,9 +228,10 @@ impl Lines {
 
     fn turn(&mut self) {
         let [newest, _, _, earlier, .., far] = &self.looks;
-        self.turns.step(newest, earlier);
+        self.at_once.turn(turns(newest, earlier));
+        self.turns.step(self.at_once.newest());
         let share = NEW.max(1.0 / self.turns.seen() as f32);
-        self.coded.step(newest, earlier);
+        self.coded.step(self.at_once.newest());
         if self.hops >= 2 * WINDOW / HOP + FAR * EVERY {
             self.coded.step_far(newest, far);
         }
@@ -241,8 +242,7 @@ impl Lines {
 
     fn choose(&mut self, voice: Option<f64>) {
         let weak = WEAK * self.strongest;
-        let [_, _, _, earlier, ..] = &self.looks;
-        let at_once = self.at_once.look(&self.looks, earlier, (&self.power, weak), voice);
+        let at_once = self.at_once.look(&self.looks, (&self.power, weak), voice);
         let (mut sure, mut nearly) = (0, 0);
         for line in &mut self.lines {
             line.unseen = line.unseen.saturating_add(1);

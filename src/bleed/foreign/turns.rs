@@ -6,9 +6,15 @@ use realfft::num_complex::Complex;
 /// A turn whose square would underflow counts as silence.
 const SILENT: f32 = 1e-18;
 
-fn turn(new: Complex<f32>, old: Complex<f32>) -> Complex<f32> {
-    let turn = new * old.conj();
-    turn / (turn.norm_sqr().sqrt() + SILENT)
+/// From each bin of an earlier spectrum to the newest one, as unit phasors.
+pub(super) fn turns<'a>(
+    newest: &'a [Complex<f32>],
+    earlier: &'a [Complex<f32>],
+) -> impl Iterator<Item = Complex<f32>> + 'a {
+    newest.iter().zip(earlier).map(|(new, old)| {
+        let turn = new * old.conj();
+        turn / (turn.norm_sqr().sqrt() + SILENT)
+    })
 }
 
 /// The running mean of the turns as unit phasors, per bin: it knows no loudness; its length tells how far the frequency
@@ -25,12 +31,12 @@ impl Turns {
         Self { mean: vec![Complex::new(0.0, 0.0); BINS], new, seen: 0 }
     }
 
-    /// Takes a spectrum and the earlier one; the first turns are a plain mean.
-    pub(super) fn step(&mut self, newest: &[Complex<f32>], earlier: &[Complex<f32>]) {
+    /// Takes the turns of a look; the first are a plain mean.
+    pub(super) fn step(&mut self, turns: impl Iterator<Item = Complex<f32>>) {
         self.seen = self.seen.saturating_add(1);
         let share = self.new.max(1.0 / self.seen as f32);
-        for ((mean, new), old) in self.mean.iter_mut().zip(newest).zip(earlier) {
-            *mean += (turn(*new, *old) - *mean) * share;
+        for (mean, turn) in self.mean.iter_mut().zip(turns) {
+            *mean += (turn - *mean) * share;
         }
     }
 
@@ -66,15 +72,20 @@ impl Last {
         Self { turns: (0..count).map(|_| none()).collect(), newest: 0, mean: none(), seen: 0 }
     }
 
-    /// Takes a spectrum and the earlier one.
-    pub(super) fn step(&mut self, newest: &[Complex<f32>], earlier: &[Complex<f32>]) {
+    /// Takes the turns of a look.
+    pub(super) fn step(&mut self, turns: impl Iterator<Item = Complex<f32>>) {
         self.seen = (self.seen + 1).min(self.turns.len());
         self.newest = if self.newest == 0 { self.turns.len() - 1 } else { self.newest - 1 };
-        if let Some(turns) = self.turns.get_mut(self.newest) {
-            for ((to, new), old) in turns.iter_mut().zip(newest).zip(earlier) {
-                *to = turn(*new, *old);
+        if let Some(newest) = self.turns.get_mut(self.newest) {
+            for (to, turn) in newest.iter_mut().zip(turns) {
+                *to = turn;
             }
         }
+    }
+
+    /// The newest, per bin.
+    pub(super) fn newest(&self) -> impl Iterator<Item = Complex<f32>> + '_ {
+        self.turns.get(self.newest).into_iter().flatten().copied()
     }
 
     /// The mean of so many, per bin; `None` before so many were seen.
@@ -109,7 +120,7 @@ mod tests {
         let one = vec![Complex::new(1.0, 0.0); BINS];
         for (seen, angle) in [2.0, 0.1, 0.2, 0.3f32].into_iter().enumerate() {
             assert_eq!(last.mean(3).is_some(), seen == 3);
-            last.step(&vec![Complex::from_polar(7.0, angle); BINS], &one);
+            last.step(turns(&vec![Complex::from_polar(7.0, angle); BINS], &one));
         }
         for (count, mean) in [(1, 0.3), (2, 0.25), (3, 0.2f32)] {
             assert!((last.mean(count).unwrap()[5].arg() - mean).abs() < 1e-6);
