@@ -250,8 +250,8 @@ impl ForeignDrone {
         // Its other strings may not have sounded yet: what is no louder than it was alone is one of them.
         let over = if self.ceiling.settled() { NO_LOUDER_DB } else { HARDLY_LOUDER_DB };
         let another = self.found && !self.ceiling.known_for_long() && self.verdict.is_first_below(self.level - over);
-        // While strings are learned that were taken for one, none is, but what is so much louder than the drone has been by itself.
-        let learning = self.learning > 0 && !self.ceiling.far_passed(self.level);
+        // While strings are learned that were taken for one, none is, but what is louder than the drone has been by itself.
+        let learning = self.learning > 0 && !self.ceiling.passed(self.level);
         let called = called.filter(|_| !learning && !another);
         let strays = self.straight.step(called.map(|called| called.f0));
         let seen = called.map(|Called { on_pitch, beyond, .. }| Heard { strays, on_pitch, beyond });
@@ -304,7 +304,7 @@ impl ForeignDrone {
 
     /// Notices strings that do not fade and pass as a voice.
     fn ring(&mut self, called: Option<Called>, level: f64) {
-        if !self.ceiling.far_passed(self.level) {
+        if !self.ceiling.passed(self.level) {
             self.learning = self.learning.saturating_sub(1);
         }
         if !self.lines.machine() {
