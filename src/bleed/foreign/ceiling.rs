@@ -11,6 +11,12 @@ use crate::input::HOP_S;
 const OVER_DB: f64 = 2.0;
 /// Louder than this it is surely something else: a voice that is as loud as the drone brings 3 dB.
 const FAR_OVER_DB: f64 = 5.0;
+/// Hops without a voice after which none is reckoned with: 10 s.
+const SUNG_HOPS: u32 = 2000;
+/// While one is, a drone swings by no more than this over the least level of so many times 200 ms, 6 s: what is louder, and was so for less, is a
+/// voice that is not found at once, and note by note the drone would be held for as loud.
+const SWINGS_DB: f64 = 3.0;
+const LEAST_OF: usize = 30;
 /// How fast the greatest level grows where it is passed, and falls where it is not reached, dB/s.
 const GROWS_DB_S: f64 = 3.0;
 const FALLS_DB_S: f64 = 0.3;
@@ -41,6 +47,19 @@ pub(super) struct Ceiling {
     /// Levels of late, the newest first, and how many there were.
     lately: Lately,
     followed: usize,
+    /// Hops without a voice for which one is still reckoned with.
+    sung: u32,
+    /// The least of each 200 ms, the newest first.
+    floors: Floors,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Floors([f64; LEAST_OF]);
+
+impl Default for Floors {
+    fn default() -> Self {
+        Self([f64::INFINITY; LEAST_OF])
+    }
 }
 
 /// Its default is never looked at.
@@ -54,13 +73,22 @@ impl Default for Lately {
 }
 
 impl Ceiling {
+    /// A hop that surely has a voice.
+    pub(super) fn sung(&mut self) {
+        self.sung = SUNG_HOPS;
+    }
+
     /// A hop without a voice, or one that may have none; `first`: no drone is known yet, and what sounds may be all of it.
     pub(super) fn learn(&mut self, level: f64, first: bool) {
+        self.sung = self.sung.saturating_sub(1);
         let greatest = self.greatest.unwrap_or(level);
         self.greatest = Some(if first {
             greatest.max(level)
         } else if level > greatest {
-            (greatest + GROWS_DB_S * HOP_S).min(level)
+            let Floors(floors) = self.floors;
+            let swings_to = floors.into_iter().fold(f64::INFINITY, f64::min) + SWINGS_DB;
+            let most = if self.sung > 0 { swings_to.max(greatest) } else { f64::INFINITY };
+            (greatest + GROWS_DB_S * HOP_S).min(level).min(most)
         } else {
             greatest - FALLS_DB_S * HOP_S
         });
@@ -75,6 +103,12 @@ impl Ceiling {
         }
         lately.rotate_right(1);
         lately[0] = level;
+        let Floors(floors) = &mut self.floors;
+        if self.followed.is_multiple_of(BEGINS_HOPS) {
+            floors.rotate_right(1);
+            floors[0] = f64::INFINITY;
+        }
+        floors[0] = floors[0].min(level);
     }
 
     /// Whether something begins to sound over what sounds.
@@ -86,6 +120,9 @@ impl Ceiling {
     /// Any hop, and whether a drone is known.
     pub(super) fn hear(&mut self, level: f64, known: bool) {
         self.known = if known { self.known.saturating_add(1) } else { 0 };
+        if !known {
+            self.floors = Floors::default();
+        }
         self.least = if self.known < SETTLED_HOPS { level } else { level.min(self.least + RISES_DB_S * HOP_S) };
     }
 

@@ -259,7 +259,11 @@ impl ForeignDrone {
         let levels =
             Levels { heard: if known.taken_out() { self.level } else { frame.level.0 }, left: frame.level.0, louder };
         let voiced = self.verdict.step(levels, seen, known);
-        if !(voiced && self.verdict.of_a_voice()) {
+        if voiced && self.verdict.of_a_voice() {
+            if self.ceiling.far_passed(self.level) {
+                self.ceiling.sung();
+            }
+        } else {
             self.ceiling.learn(self.level, known == Known::Nothing);
         }
         if known.taken_out() && !voiced {
