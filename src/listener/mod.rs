@@ -17,7 +17,7 @@ pub use setting::{Setting, Turn};
 pub use snapshot::Snapshot;
 
 use crate::bleed::{Cleaned, ForeignDrone, KnownDrone};
-pub use crate::bleed::{DRONE_AHEAD_S, Tones};
+pub use crate::bleed::{DRONE_AHEAD_S, Tone, Tones};
 use crate::input::Front;
 use crate::meter::{Meter, POSITIONS};
 use crate::note::{Current, Judge, Kind, Note, Offsets};

@@ -75,7 +75,7 @@ fn the_drone_there_is_measured_from_the_sa_in_force() {
     let tones = tones.into_iter().flat_map(|hz| (1..=6).map(move |k| (hz * f64::from(k), -2.0 * f64::from(k))));
     let snapshot = live.snapshot.as_mut().unwrap();
     for (slot, (hz, db)) in snapshot.drone.iter_mut().zip(tones) {
-        *slot = Some(crate::bleed::Tone { hz, db });
+        *slot = Some(crate::listener::Tone { hz, db });
     }
     instance.end.publish(live);
     let (mut session, mut filler) = (Session::default(), Filler::new(&instance.links));
