@@ -24,10 +24,15 @@ mod window;
 
 use inproc_host::{Block, Happening, Host, Position};
 use std::f64::consts::TAU;
+use std::path::Path;
 
-/// A new instance.
+/// A new instance: of the bundle that `ACHALA_BUNDLE` names, or else of what is linked in.
 fn plugin() -> Host {
-    Host::linked(&achala::plugin::clap_entry).expect("the plugin can be made")
+    let host = match std::env::var_os("ACHALA_BUNDLE") {
+        Some(bundle) => Host::load(Path::new(&bundle)),
+        None => Host::linked(&achala::plugin::clap_entry),
+    };
+    host.expect("the plugin can be made")
 }
 
 /// A parameter's id by its name.

@@ -10,7 +10,7 @@ use std::process::Command;
 /// Builds what is needed and runs the demo.
 pub(crate) fn demo() -> Result<()> {
     build()?;
-    nice_plug_xtask::main_with_args("cargo xtask", ["bundle", "achala", "--release"].map(str::to_owned))?;
+    bundle()?;
     let target = target_dir();
     program("demo")?;
     println!(
@@ -19,6 +19,11 @@ pub(crate) fn demo() -> Result<()> {
         target.join("bundled").display()
     );
     Ok(())
+}
+
+/// Makes the bundles of what is built.
+pub(crate) fn bundle() -> Result<()> {
+    nice_plug_xtask::main_with_args("cargo xtask", ["bundle", "achala", "--release"].map(str::to_owned))
 }
 
 /// Every face of the window, as pictures.

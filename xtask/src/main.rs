@@ -23,6 +23,7 @@ cargo xtask VERB
   check       the quick part of `test`: formatting and lints
   bundle achala --release   both plugin bundles into target/bundled/
   install     copy the bundles to your plugin folders
+  bundled     the real window of the bundled plugin in a virtual display: keys, a take, sizes (Linux)
   pictures    every face of the window as PNG into target/pictures/
   peers FOLDER              ours beside general f0 libraries on a folder of clips (minutes); target/peers/peers.md
   licences    the licence of every dependency against deny.toml
@@ -37,6 +38,7 @@ fn main() -> Result<()> {
         "demo" => demo::demo(),
         "pictures" => demo::pictures(),
         "test" => quality::test(),
+        "bundled" => quality::bundled(),
         "check" => quality::check(),
         "install" => install::install(),
         "peers" => peers::peers(&rest),
