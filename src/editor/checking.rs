@@ -4,6 +4,7 @@
 
 use super::action::{Action, Export};
 use super::again::{again, hear, named, place, unheard};
+use super::controls;
 use super::figure::Figure;
 use super::look::{Look, paragraph, write};
 use super::meter::{Meter, meter};
@@ -38,9 +39,6 @@ const LEAST_PRACTICE: f32 = 90.0;
 
 /// So far below it a target is still Sa, cents: half a semitone.
 const BELOW_SA: f64 = 50.0;
-
-/// A double click is over within so long, seconds.
-const TWICE_S: f64 = 0.6;
 
 /// How the list is sorted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -319,7 +317,7 @@ fn notes(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), memory: &mut C
     }
     // The line of the first press may have moved the row from under the pointer: the second is meant for it all the same.
     let (now, double) = ui.input(|i| (i.time, i.pointer.button_double_clicked(egui::PointerButton::Primary)));
-    let meant = memory.clicked.filter(|(_, when)| double && now - when < TWICE_S).map(|(i, _)| i);
+    let meant = memory.clicked.filter(|(_, when)| double && now - when < controls::TWICE_S).map(|(i, _)| i);
     let twice = meant.is_some();
     if let Some(i) = meant {
         memory.clicked = None;

@@ -26,8 +26,8 @@ const HEADER_SHARE: f32 = 0.7;
 const HEADER: f32 = 18.0;
 /// A sentence longer than this is to be read close by, letters.
 const LONG_WORDS: usize = 150;
-/// A second press within so long is the end of a double click on what stood there before, seconds.
-const TWICE_S: f64 = 0.6;
+/// A second press within so long is the end of a double click, seconds.
+pub(super) const TWICE_S: f64 = 0.6;
 /// The widest that the button to more is.
 const MOST_MORE: &str = "and 10 more";
 /// Above and below the letters of a low button, of what others have.

@@ -140,6 +140,12 @@ impl Note {
         Advice::of(self.offset, band.of(self.swara))
     }
 
+    /// Whether it was held outside the band.
+    #[must_use]
+    pub fn outside(&self, band: Band) -> bool {
+        self.kind == Kind::Held && self.offset.0.abs() > band.of(self.swara).0
+    }
+
     /// What an ear hears against the drone's Sa, Pa and upper Sa; `None` where no low partials nearly coincide.
     #[must_use]
     pub fn beats(&self, sa: Hertz, rate: SampleRate) -> [Option<Beat>; 3] {

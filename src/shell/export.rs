@@ -184,8 +184,7 @@ fn stamp(at: OffsetDateTime) -> String {
 fn worth(heard: &Heard, asked: &Asked, counts: impl Fn(usize, &Note) -> bool) -> Vec<usize> {
     let all = heard.notes.iter().zip(&heard.measured_from).enumerate();
     let outside = all.filter(|(i, (note, sa))| {
-        let off = note.offset.0.abs() > asked.band.of(note.swara).0;
-        note.kind == Kind::Held && off && same_sa(**sa, asked.sa) && !asked.targets.lack(note.cents) && counts(*i, note)
+        note.outside(asked.band) && same_sa(**sa, asked.sa) && !asked.targets.lack(note.cents) && counts(*i, note)
     });
     again(outside.map(|(i, (note, _))| (i, note)))
 }

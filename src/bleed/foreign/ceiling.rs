@@ -3,7 +3,7 @@
 //! In: the level of the microphone hop by hop, and whether a voice was heard. Out: whether the hop is louder than the drone has
 //! ever been by itself. Then nothing is learned of it: a voice on the drone's own pitch, which the tracker does not find at
 //! once, would be taken for the drone, taken out, and never be found. Method: the greatest level without a voice, which grows
-//! slowly where it is passed, as when somebody turns the drone up.
+//! slowly where it is passed, as when somebody turns the drone up. Also: whether something has just begun to sound.
 
 use crate::input::HOP_S;
 
@@ -13,8 +13,8 @@ const OVER_DB: f64 = 2.0;
 const FAR_OVER_DB: f64 = 5.0;
 /// Hops without a voice after which none is reckoned with: 10 s.
 const SUNG_HOPS: u32 = 2000;
-/// While one is, a drone swings by no more than this over the least level of so many times 200 ms, 6 s: what is louder, and was so for less, is a
-/// voice that is not found at once, and note by note the drone would be held for as loud.
+/// While one is, a drone swings by no more than this over the least level of so many times 200 ms, 6 s: what is louder, and was so
+/// for less, is a voice that is not found at once, and note by note the drone would be held for as loud.
 const SWINGS_DB: f64 = 3.0;
 const LEAST_OF: usize = 30;
 /// How fast the greatest level grows where it is passed, and falls where it is not reached, dB/s.
@@ -37,38 +37,33 @@ const BEGINS_HOPS: usize = 40;
 /// The first levels are of a window that is not full yet, hops.
 const FIRST_HOPS: usize = 13;
 
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Ceiling {
     /// dBFS; `None`: nothing heard yet.
     greatest: Option<f64>,
     /// The least level of late, voice or none, and for how many hops a drone has been known.
     least: f64,
     known: u32,
-    /// Levels of late, the newest first, and how many there were.
-    lately: Lately,
+    /// Levels of late, the newest first, not looked at before there were any; and how many there were.
+    lately: [f64; BEGINS_HOPS + 1],
     followed: usize,
     /// Hops without a voice for which one is still reckoned with.
     sung: u32,
     /// The least of each 200 ms, the newest first.
-    floors: Floors,
+    floors: [f64; LEAST_OF],
 }
 
-#[derive(Debug, Clone, Copy)]
-struct Floors([f64; LEAST_OF]);
-
-impl Default for Floors {
+impl Default for Ceiling {
     fn default() -> Self {
-        Self([f64::INFINITY; LEAST_OF])
-    }
-}
-
-/// Its default is never looked at.
-#[derive(Debug, Clone, Copy)]
-struct Lately([f64; BEGINS_HOPS + 1]);
-
-impl Default for Lately {
-    fn default() -> Self {
-        Self([0.0; BEGINS_HOPS + 1])
+        Self {
+            greatest: None,
+            least: 0.0,
+            known: 0,
+            lately: [0.0; BEGINS_HOPS + 1],
+            followed: 0,
+            sung: 0,
+            floors: [f64::INFINITY; LEAST_OF],
+        }
     }
 }
 
@@ -85,8 +80,7 @@ impl Ceiling {
         self.greatest = Some(if first {
             greatest.max(level)
         } else if level > greatest {
-            let Floors(floors) = self.floors;
-            let swings_to = floors.into_iter().fold(f64::INFINITY, f64::min) + SWINGS_DB;
+            let swings_to = self.floors.into_iter().fold(f64::INFINITY, f64::min) + SWINGS_DB;
             let most = if self.sung > 0 { swings_to.max(greatest) } else { f64::INFINITY };
             (greatest + GROWS_DB_S * HOP_S).min(level).min(most)
         } else {
@@ -96,24 +90,22 @@ impl Ceiling {
 
     /// Any hop, first of all.
     pub(super) fn follow(&mut self, level: f64) {
-        let Lately(lately) = &mut self.lately;
         self.followed = self.followed.saturating_add(1);
         if self.followed <= FIRST_HOPS {
-            lately.fill(level);
+            self.lately.fill(level);
         }
-        lately.rotate_right(1);
-        lately[0] = level;
-        let Floors(floors) = &mut self.floors;
+        self.lately.rotate_right(1);
+        self.lately[0] = level;
         if self.followed.is_multiple_of(BEGINS_HOPS) {
-            floors.rotate_right(1);
-            floors[0] = f64::INFINITY;
+            self.floors.rotate_right(1);
+            self.floors[0] = f64::INFINITY;
         }
-        floors[0] = floors[0].min(level);
+        self.floors[0] = self.floors[0].min(level);
     }
 
     /// Whether something begins to sound over what sounds.
     pub(super) fn begins(&self) -> bool {
-        let Lately([now, .., before]) = self.lately;
+        let [now, .., before] = self.lately;
         now > before + BEGINS_DB
     }
 
@@ -121,7 +113,7 @@ impl Ceiling {
     pub(super) fn hear(&mut self, level: f64, known: bool) {
         self.known = if known { self.known.saturating_add(1) } else { 0 };
         if !known {
-            self.floors = Floors::default();
+            self.floors = [f64::INFINITY; LEAST_OF];
         }
         self.least = if self.known < SETTLED_HOPS { level } else { level.min(self.least + RISES_DB_S * HOP_S) };
     }

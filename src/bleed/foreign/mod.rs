@@ -297,8 +297,8 @@ impl ForeignDrone {
     fn drone_alone(&mut self, called: Called) -> bool {
         let enough = if self.kept > 0 { KEPT_STILL } else { KEPT };
         // What has begun over the drone is louder than it; the phases of the last second are the drone's yet.
-        let softest = self.ceiling.is_softest(self.level) && !self.lines.sounded_before();
-        let own = self.lines.machine() && called.on_pitch && softest;
+        let softest = self.lines.machine() && called.on_pitch && self.ceiling.is_softest(self.level);
+        let own = softest && !self.lines.sounded_before();
         let kept =
             own && self.lines.kept(called.f0.0).is_some_and(|kept| kept > enough) && self.lines.beside(called.f0.0);
         self.kept = if kept { self.kept.saturating_add(1) } else { 0 };

@@ -172,7 +172,7 @@ impl Lines {
         let band = view.band;
         let another = self.band.replace(band) != Some(band);
         if another {
-            view.notes.iter_mut().for_each(|row| row.outside = outside(&row.note, band));
+            view.notes.iter_mut().for_each(|row| row.outside = row.note.outside(band));
         }
         if self.listed == now && self.page == view.page && self.pupil == view.pupil && !another {
             return;
@@ -300,11 +300,6 @@ pub(super) fn strongest(voice: Hertz, sa: Hertz, seconds: f64) -> Option<f64> {
     Against::ALL.into_iter().find_map(|against| beat(voice, sa, against, seconds)).map(|beat| beat.rate_hz)
 }
 
-/// Whether a note lies outside that band.
-fn outside(note: &Note, band: Band) -> bool {
-    note.kind == Kind::Held && note.offset.0.abs() > band.of(note.swara).0
-}
-
 fn row(
     history: &History,
     note: &Note,
@@ -316,7 +311,7 @@ fn row(
         start_s: note.start.seconds(rate),
         end_s: note.end.seconds(rate),
         bar_beat: history.bar_beat(note.start),
-        outside: outside(note, band),
+        outside: note.outside(band),
         sa,
         page: page.map(|page| (page.scale.clone(), page.tuning.clone())),
         pupil: page.map_or(0, |page| page.pupil),

@@ -142,7 +142,7 @@ fn row(note: &Note, checked: &Checked) -> NoteRow {
         start_s: note.start.seconds(rate),
         end_s: note.end.seconds(rate),
         bar_beat: BARS.place(note.start, rate),
-        outside: note.kind == Kind::Held && note.offset.0.abs() > checked.asked.band.of(note.swara).0,
+        outside: note.outside(checked.asked.band),
         sa: checked.asked.sa,
         pupil: 0,
         page: None,
