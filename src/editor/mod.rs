@@ -26,6 +26,7 @@ pub mod numbers;
 pub mod picture;
 pub mod raga;
 pub mod range;
+mod scripts;
 pub mod sheets;
 pub mod sight;
 pub mod singing;
