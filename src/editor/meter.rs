@@ -15,7 +15,7 @@ use super::view::{MeterRow, View};
 use super::words;
 use crate::meter::{ENOUGH_NOTES, RowSummary};
 use crate::note::Band;
-use crate::swara::{LACKED_CENTS, Swara};
+use crate::swara::Swara;
 use crate::units::{Cents, num};
 use egui::accesskit::Role;
 use egui::{Align2, Painter, Rect, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2, vec2};
@@ -49,22 +49,22 @@ pub fn cards_fit(area: Vec2, look: &Look, rows: usize) -> bool {
 pub fn told(row: &MeterRow) -> String {
     let s = &row.summary;
     let name = format!("{} {}", row.swara.short(), row.swara.full_name());
+    let notes = |n: u32| if n == 1 { "1 note".to_owned() } else { format!("{n} notes") };
+    let far = format!("{}, {FAR}: another swara was sung, which this scale lacks", notes(s.far));
     match (s.notes, s.median) {
+        (0, _) | (_, None) if s.far > 0 => format!("{name}: {far}"),
         (0, _) | (_, None) => format!("{name}: not held yet"),
-        (n, Some(_)) if strays(row) => {
-            let notes = if n == 1 { "1 note" } else { &format!("{n} notes") };
-            format!("{name}: {notes}, {FAR}: another swara was sung, which this scale lacks")
-        }
         (n, Some(median)) => {
             let spread = s.spread.map_or_else(String::new, |c| format!(", spread {:.0}", c.0));
-            let notes = if n == 1 { "1 note".to_owned() } else { format!("{n} notes") };
+            let notes = notes(n);
             let share = match s.in_tune {
                 Some(share) if n >= ENOUGH_NOTES => format!(", {:.0} % in tune", share * 100.0),
                 _ => ", too few to say a share".to_owned(),
             };
             let longest = s.longest_steady_s.map_or_else(String::new, |s| format!(", longest steady hold {s:.1} s"));
             let longest = format!("{longest}, {:.1} s judged", s.judged_s);
-            format!("{name}: {notes}, median {} cents{spread}{share}{longest}", words::signed(median))
+            let beside = if s.far > 0 { format!("; {far}") } else { String::new() };
+            format!("{name}: {notes}, median {} cents{spread}{share}{longest}{beside}", words::signed(median))
         }
     }
 }
@@ -130,12 +130,12 @@ pub fn meter(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut
     }
 }
 
-/// What stands for a median that lies so far off that another swara was sung.
+/// What stands for a median where all notes lie so far off that another swara was sung.
 const FAR: &str = "far from it";
 
-/// Whether what was sung nearest to a swara is another one, which the scale lacks.
+/// Whether all that was sung nearest to a swara is another one, which the scale lacks.
 fn strays(row: &MeterRow) -> bool {
-    held(row).is_some_and(|median| median.0.abs() > LACKED_CENTS)
+    row.summary.notes == 0 && row.summary.far > 0
 }
 
 /// What stands in a row without figures.
@@ -146,7 +146,7 @@ fn without(row: &MeterRow) -> &'static str {
 /// The median with its spread, as written.
 fn median(row: &MeterRow) -> Option<String> {
     let spread = row.summary.spread.map_or_else(String::new, |c| format!(" ±{:.0}", c.0.min(999.0)));
-    held(row).filter(|_| !strays(row)).map(|median| format!("{}{spread}", words::signed(median)))
+    held(row).map(|median| format!("{}{spread}", words::signed(median)))
 }
 
 /// The median of a swara that was held.
@@ -310,7 +310,7 @@ fn axis(painter: &Painter, area: Rect, look: &Look, row: &MeterRow, band: Band, 
         }
     }
     let s = &row.summary;
-    let Some(median) = held(row).filter(|_| !strays(row)) else { return };
+    let Some(median) = held(row) else { return };
     let heavy = Stroke::new(look.u(3.5), look.voice);
     if s.notes < ENOUGH_NOTES {
         // Few: a ring, so that nobody takes it for a settled value.
@@ -347,7 +347,7 @@ fn cards(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut Vec
         axis(painter, across, look, row, of.band, true);
         let small = (high * 0.17).min(look.u(18.0)).max(LEAST_POINTS);
         let (first, second) = foot.split_top_bottom_at_y(foot.center().y);
-        let Some(median) = held(row).filter(|_| !strays(row)) else {
+        let Some(median) = held(row) else {
             let ink = (look.words(small), look.quiet);
             write(painter, (foot.center(), Align2::CENTER_CENTER), without(row), ink, inner.width());
             continue;
@@ -476,6 +476,7 @@ mod tests {
             target: Cents(386.0),
             summary: RowSummary {
                 notes,
+                far: 0,
                 judged_s: f64::from(notes) * 2.0,
                 median: some.then_some(Cents(-7.2)),
                 spread: some.then_some(Cents(9.0)),

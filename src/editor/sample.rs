@@ -223,6 +223,7 @@ pub(super) fn summary(notes: u32, median: f64, spread: f64, in_tune: f64) -> Row
     let some = notes > 0;
     RowSummary {
         notes,
+        far: 0,
         judged_s: f64::from(notes) * 1.9,
         median: some.then_some(Cents(median)),
         spread: some.then_some(Cents(spread)),

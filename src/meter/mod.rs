@@ -12,7 +12,7 @@ mod row;
 mod saved;
 
 use crate::note::{Band, Kind, Note, Offsets, STEADY_CENTS};
-use crate::swara::Sthayi;
+use crate::swara::{LACKED_CENTS, Sthayi};
 use crate::units::Cents;
 use row::{FRAME_S, Row};
 use serde::{Deserialize, Serialize};
@@ -30,6 +30,9 @@ pub const REGISTERS: usize = 5;
 pub struct RowSummary {
     /// Held notes.
     pub notes: u32,
+    /// Held notes that only are nearest to it: they lie so far off that another swara was sung, which the scale lacks. No other figure
+    /// counts them.
+    pub far: u32,
     /// Time judged, seconds.
     pub judged_s: f64,
     /// Median offset over the judged time, cents; `None` without notes.
@@ -123,7 +126,7 @@ impl Meter {
     }
 
     /// Counts one final note and the time it spent at each offset; only `held` ones enter the rows, the others count as
-    /// sung and not judged. `seconds`: its length; `band`: what counts as in tune.
+    /// sung and not judged, and so does one that lies far from every swara, beside its number. `seconds`: its length; `band`: what counts as in tune.
     pub fn add(&mut self, note: &Note, offsets: &Offsets<'_>, seconds: f64, band: Band) {
         let frames = row::frames(seconds);
         match note.kind {
@@ -135,8 +138,12 @@ impl Meter {
                     self.long_tone.longest_steady_s = self.long_tone.longest_steady_s.max(note.longest_steady_s);
                     self.long_tone.steady_frames += row::frames(note.longest_steady_s);
                 }
-                if let Some(row) = self.row_mut(note.swara.position(), note.sthayi) {
-                    row.add(note, offsets);
+                // Whoever is asked for a swara and sings another one missed it; of one's own accord one sang that other.
+                let far = !note.expected && note.offset.0.abs() > LACKED_CENTS;
+                match self.row_mut(note.swara.position(), note.sthayi) {
+                    Some(row) if far => row.add_far(),
+                    Some(row) => row.add(note, offsets),
+                    None => {}
                 }
             }
         }
@@ -345,6 +352,38 @@ mod tests {
         sing(&mut page, &note(-180.0, 300), Some(Expected { target, sthayi: Sthayi(0) }));
         let row = page.row_in(0, Sthayi(0));
         assert!((row.median.unwrap().0 + 180.0).abs() < 1.0 && row.in_tune == Some(0.0), "{row:?}");
+    }
+
+    #[test]
+    fn a_note_far_from_every_swara_is_counted_by_itself() {
+        let mut page = Meter::new();
+        sing(&mut page, &note(12.0, 400), None);
+        let before = page.row(0);
+        // Ga, of which Sa, Pa and Sa know nothing; nearest is Pa.
+        sing(&mut page, &note(386.0, 300), None);
+        sing(&mut page, &note(-240.0, 200), None);
+        assert_eq!(page.row(0), RowSummary { far: 1, ..before });
+        assert_eq!(page.row(7), RowSummary { far: 1, ..RowSummary::default() });
+        assert!((page.sung_time().held_s - 4.5).abs() < 0.02, "held all the same: {:?}", page.sung_time());
+        let mut twice = page.clone();
+        twice.merge(&page);
+        assert_eq!((twice.row(0).notes, twice.row(0).far), (2, 2));
+        let mut copy = Meter::new();
+        copy.copy_from(&page);
+        assert_eq!(copy, page);
+        assert_eq!(serde_json::from_str::<Meter>(&serde_json::to_string(&page).unwrap()).unwrap(), page);
+        copy.clear();
+        assert_eq!(copy, Meter::new());
+    }
+
+    #[test]
+    fn an_old_projects_far_row_is_far() {
+        let page = r#"{"sung":400,"held":400,"oscillating":0,"gliding":0,"rows":[
+            {"sthayi":0,"position":7,"notes":3,"in_tune":0,"longest_steady":200,"offsets":[[-316,340]]},
+            {"sthayi":0,"position":0,"notes":1,"in_tune":340,"longest_steady":200,"offsets":[[3,340]]}]}"#;
+        let old: Meter = serde_json::from_str(page).unwrap();
+        assert_eq!(old.row(7), RowSummary { far: 3, ..RowSummary::default() });
+        assert_eq!((old.row(0).notes, old.row(0).far), (1, 0));
     }
 
     #[test]

@@ -24,6 +24,8 @@ pub(super) fn frames(seconds: f64) -> u64 {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Row {
     pub(super) notes: u32,
+    /// Notes that only are nearest to it.
+    pub(super) far: u32,
     pub(super) in_tune: u64,
     /// Of the longest steady stretch.
     pub(super) longest_steady: u64,
@@ -32,7 +34,7 @@ pub(super) struct Row {
 
 impl Row {
     pub(super) fn new() -> Self {
-        Self { notes: 0, in_tune: 0, longest_steady: 0, bins: vec![0; BINS].into_boxed_slice() }
+        Self { notes: 0, far: 0, in_tune: 0, longest_steady: 0, bins: vec![0; BINS].into_boxed_slice() }
     }
 
     pub(super) fn add(&mut self, note: &Note, offsets: &Offsets<'_>) {
@@ -49,8 +51,13 @@ impl Row {
         self.in_tune += num::index(note.in_tune * judged as f64) as u64;
     }
 
+    pub(super) fn add_far(&mut self) {
+        self.far = self.far.saturating_add(1);
+    }
+
     pub(super) fn merge(&mut self, other: &Row) {
         self.notes = self.notes.saturating_add(other.notes);
+        self.far = self.far.saturating_add(other.far);
         self.in_tune += other.in_tune;
         self.longest_steady = self.longest_steady.max(other.longest_steady);
         for (mine, theirs) in self.bins.iter_mut().zip(&other.bins) {
@@ -59,12 +66,13 @@ impl Row {
     }
 
     pub(super) fn copy_from(&mut self, other: &Row) {
-        (self.notes, self.in_tune, self.longest_steady) = (other.notes, other.in_tune, other.longest_steady);
+        (self.notes, self.far) = (other.notes, other.far);
+        (self.in_tune, self.longest_steady) = (other.in_tune, other.longest_steady);
         self.bins.copy_from_slice(&other.bins);
     }
 
     pub(super) fn clear(&mut self) {
-        (self.notes, self.in_tune, self.longest_steady) = (0, 0, 0);
+        (self.notes, self.far, self.in_tune, self.longest_steady) = (0, 0, 0, 0);
         self.bins.fill(0);
     }
 
@@ -80,6 +88,7 @@ pub(super) fn summary<'a>(rows: impl Iterator<Item = &'a Row> + Clone) -> RowSum
     let quantile = |share| quantile(rows.clone(), judged, share);
     RowSummary {
         notes: rows.clone().map(|row| row.notes).sum(),
+        far: rows.clone().map(|row| row.far).sum(),
         judged_s: judged as f64 * FRAME_S,
         median: quantile(0.5).map(Cents),
         spread: quantile(0.84).zip(quantile(0.16)).map(|(high, low)| Cents(0.5 * (high - low))),

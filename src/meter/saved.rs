@@ -3,8 +3,9 @@
 //! Out and in: a plain list of filled rows, each with its filled bins as (whole cents, 5 ms frames). A page with a
 //! register, position or offset outside the page's size is refused with the value and the range.
 
-use super::row::{BINS, Row};
+use super::row::{self, BINS, Row};
 use super::{LongTone, Meter, POSITIONS, REGISTERS};
+use crate::swara::LACKED_CENTS;
 use serde::{Deserialize, Serialize};
 
 /// The outermost bin, cents.
@@ -27,6 +28,9 @@ struct SavedRow {
     sthayi: i8,
     position: u8,
     notes: u32,
+    /// Before it, these were counted as all others.
+    #[serde(default)]
+    far: Option<u32>,
     in_tune: u64,
     /// Before it there was `longest`, the length of the longest whole note.
     #[serde(default)]
@@ -37,7 +41,7 @@ struct SavedRow {
 impl From<Meter> for Page {
     fn from(meter: Meter) -> Self {
         let mut rows = Vec::new();
-        for (slot, row) in meter.rows.iter().enumerate().filter(|(_, row)| row.notes > 0) {
+        for (slot, row) in meter.rows.iter().enumerate().filter(|(_, row)| row.notes > 0 || row.far > 0) {
             let offsets = (-REACH..=REACH)
                 .zip(&row.bins)
                 .filter(|(_, count)| **count > 0)
@@ -47,6 +51,7 @@ impl From<Meter> for Page {
                 sthayi: i8::try_from(slot / POSITIONS).unwrap_or(0) - 2,
                 position: u8::try_from(slot % POSITIONS).unwrap_or(0),
                 notes: row.notes,
+                far: Some(row.far),
                 in_tune: row.in_tune,
                 longest_steady: row.longest_steady,
                 offsets,
@@ -83,6 +88,15 @@ impl TryFrom<Page> for Meter {
                 *slot = count;
             }
             (row.notes, row.in_tune, row.longest_steady) = (saved.notes, saved.in_tune, saved.longest_steady);
+            let median = row::summary(std::iter::once(&row)).median;
+            match saved.far {
+                Some(far) => row.far = far,
+                // Which of them were far is lost; where most were, the row is another swara's, as it was told then.
+                None if median.is_some_and(|median| median.0.abs() > LACKED_CENTS) => {
+                    row = Row { far: saved.notes, ..Row::new() };
+                }
+                None => {}
+            }
             if let Some(slot) = meter.rows.get_mut(register * POSITIONS + position) {
                 *slot = row;
             }

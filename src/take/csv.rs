@@ -1,7 +1,7 @@
 //! Writes frames and notes as plain tables that a spreadsheet opens.
 //!
 //! In: what was [`Heard`]. Out: CSV text with LF line ends, a dot as decimal sign and these headers, which
-//! never change (columns may be added at the end): [`FRAMES_HEADER`], [`NOTES_HEADER`]. Times in seconds from
+//! never change (columns may be added at the end): [`FRAMES_HEADER`], [`NOTES_HEADER`], and behind all columns of a note's line `far`. Times in seconds from
 //! the first sample, pitch in hertz, intervals in cents. A field is empty where there is nothing to say: no
 //! estimate in a frame, no judgement on a note that moves. `swara` is the short full name (`S R1 ... N3`),
 //! `octave` -2 to 2 (anumandra, mandra, madhya, tara, atitara).
@@ -12,8 +12,9 @@
 //! sqrt(mean (x - a - b t)^2); `in_tune_share` judged frames within the band over judged frames; `kind`; `judged_s`
 //! length of the judged part; `onset_scoop_cents`, `onset_s` where the voice came in minus where it was held, and how long the
 //! way took; `longest_steady_s` the longest run with a standard deviation of at most 12 cents over the last second; `waver_hz`
-//! rate of a regular waver; `beats_*_hz` beats of the strongest coinciding partials against the drone's Sa, Pa, upper Sa.
+//! rate of a regular waver; `far` whether no swara of the scale was sung; `beats_*_hz` beats of the strongest coinciding partials against the drone's Sa, Pa, upper Sa.
 
+use super::report::far;
 use super::run::Heard;
 use crate::note::{Kind, Note};
 use crate::units::{Hertz, SampleRate};
@@ -52,9 +53,9 @@ pub fn frames(heard: &Heard, out: &mut dyn Write) -> io::Result<()> {
 /// # Errors
 /// Those of `out`.
 pub fn notes(heard: &Heard, sa: Hertz, out: &mut dyn Write) -> io::Result<()> {
-    writeln!(out, "{NOTES_HEADER}")?;
+    writeln!(out, "{NOTES_HEADER},far")?;
     for note in &heard.notes {
-        writeln!(out, "{}", note_line(note, heard.rate, sa))?;
+        writeln!(out, "{},{}", note_line(note, heard.rate, sa), far_field(note))?;
     }
     Ok(())
 }
@@ -68,18 +69,19 @@ pub struct Beside {
     pub others: Vec<String>,
 }
 
-/// The same of a lesson, with four more columns: `bar` and `beat` of a host's timeline at each note's start, from 1 (empty
+/// The same of a lesson, with four more columns before the last: `bar` and `beat` of a host's timeline at each note's start, from 1 (empty
 /// where it stood); `sa_hz`, the Sa that the note was measured from, which the beats are against; and `other`, what raga,
 /// tuning or pupil was chosen where it is not the one of now. `beside`: in the order of the notes.
 ///
 /// # Errors
 /// Those of `out`.
 pub fn lesson_notes(heard: &Heard, beside: &[Beside], out: &mut dyn Write) -> io::Result<()> {
-    writeln!(out, "{NOTES_HEADER},bar,beat,sa_hz,other")?;
+    writeln!(out, "{NOTES_HEADER},bar,beat,sa_hz,other,far")?;
     for ((note, sa), Beside { place, others }) in heard.notes.iter().zip(&heard.measured_from).zip(beside) {
         let place = place.map_or_else(|| ",".to_owned(), |(bar, beat)| format!("{bar},{beat}"));
         let others = quoted(&others.join("; "));
-        writeln!(out, "{},{place},{:.2},{others}", note_line(note, heard.rate, *sa), sa.0)?;
+        let line = note_line(note, heard.rate, *sa);
+        writeln!(out, "{line},{place},{:.2},{others},{}", sa.0, far_field(note))?;
     }
     Ok(())
 }
@@ -97,6 +99,11 @@ pub fn kind_word(kind: Kind) -> &'static str {
         Kind::Oscillating => "oscillating",
         Kind::Gliding => "gliding",
     }
+}
+
+/// Whether a held note lies so far from its swara that another one was sung, and the swara's figures leave it out.
+fn far_field(note: &Note) -> String {
+    optional((note.kind == Kind::Held).then_some(f64::from(u8::from(far(note)))), 0)
 }
 
 fn note_line(note: &Note, rate: SampleRate, sa: Hertz) -> String {
@@ -219,7 +226,14 @@ mod tests {
         assert!(table[0].starts_with(head));
         assert!(table[1].starts_with("1.0000,2.0000,S,0,-3.00,,2.00,1.000,held,0.700,"), "{}", table[1]);
         assert!(table[2].starts_with("1.0000,2.0000,S,0,,,,,oscillating,,"), "{}", table[2]);
-        assert!(table.iter().all(|l| l.split(',').count() == NOTES_HEADER.split(',').count()));
+        assert!(table.iter().all(|l| l.split(',').count() == NOTES_HEADER.split(',').count() + 1));
+        assert!(table[0].ends_with(",far") && table[1].ends_with(",0") && table[2].ends_with(','), "{table:?}");
+        let mut another = heard();
+        another.notes[0].offset = crate::units::Cents(-317.0);
+        assert!(lines(|out| notes(&another, Hertz(200.0), out))[1].ends_with(",1"));
+        // Who was asked for a swara missed it.
+        another.notes[0].expected = true;
+        assert!(lines(|out| notes(&another, Hertz(200.0), out))[1].ends_with(",0"));
     }
 
     #[test]
@@ -227,8 +241,8 @@ mod tests {
         let here = Beside { place: Some((3, 2)), others: Vec::new() };
         let there = Beside { place: None, others: vec!["other pupil".into(), "other raga: Mine, \"old\"".into()] };
         let table = lines(|out| lesson_notes(&heard(), &[here, there], out));
-        assert!(table[0].ends_with(",bar,beat,sa_hz,other"), "{}", table[0]);
-        assert!(table[1].ends_with(",3,2,200.00,"), "{table:?}");
-        assert!(table[2].ends_with(",,,220.00,\"other pupil; other raga: Mine, \"\"old\"\"\""), "{table:?}");
+        assert!(table[0].ends_with(",bar,beat,sa_hz,other,far"), "{}", table[0]);
+        assert!(table[1].ends_with(",3,2,200.00,,0"), "{table:?}");
+        assert!(table[2].ends_with(",,,220.00,\"other pupil; other raga: Mine, \"\"old\"\"\","), "{table:?}");
     }
 }

@@ -30,6 +30,7 @@ struct RowView {
     full_name: &'static str,
     target: String,
     notes: u32,
+    far: u32,
     judged: String,
     longest: String,
     median: Option<String>,
@@ -87,6 +88,8 @@ struct Page<'a> {
     elsewhere: bool,
     /// Held notes that the swaras' figures count.
     counted: u32,
+    /// Held notes that lie far from every swara.
+    far: u32,
     /// Whether the tables were written beside the page.
     files_beside: bool,
     /// Whether a share is left unsaid.
@@ -138,6 +141,7 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         moved: report.held().1 > 0,
         elsewhere: report.elsewhere() > 0,
         counted: report.counted(),
+        far: report.far(),
         files_beside: report.tool == TAKE_CHECKER,
         few: report.swaras.iter().any(|row| row.notes > 0 && row.percent().is_none()),
         enough: ENOUGH_NOTES,
@@ -234,6 +238,7 @@ fn row_view(row: &Row) -> RowView {
         full_name: row.full_name,
         target: format!("{:.1}", row.target_cents),
         notes: row.notes,
+        far: row.far_notes,
         judged: format!("{:.1}", row.judged_s),
         longest: row.longest_steady_s.map_or_else(|| "–".to_owned(), |s| format!("{s:.1} s")),
         median: row.median_cents.map(plot::signed),
@@ -254,7 +259,7 @@ fn note_view(line: usize, note: &NoteRow) -> Option<NoteView> {
         start: format!("{:.2}", note.start_s),
         name: note.name.clone(),
         offset: plot::signed(judged.cents),
-        state: plot::state(judged.cents, note.half_width_cents),
+        state: if judged.far { "far" } else { plot::state(judged.cents, note.half_width_cents) },
         length: format!("{:.2}", note.end_s - note.start_s),
         drift: judged.drift_said.then(|| plot::signed(judged.drift_cents_per_s)),
         wobble: format!("{:.0}", judged.wobble_cents),
@@ -348,6 +353,27 @@ mod tests {
         };
         assert!(entry(4.0).contains(told) && entry(4.0).contains("data-of=\"in tune\">–</td>"));
         assert!(entry(20.0).contains(">100 %</td>") && !entry(20.0).contains(told));
+    }
+
+    #[test]
+    fn a_note_far_from_every_swara_is_told_by_itself() {
+        let (mut heard, asked) = heard(11.7, |t| (t % 2.0 < 1.7).then_some(5.0));
+        heard.meter = serde_json::from_str(
+            r#"{"sung":2000,"held":2000,"oscillating":0,"gliding":0,"rows":[
+            {"sthayi":0,"position":0,"notes":4,"far":1,"in_tune":900,"longest_steady":200,"offsets":[[5,900]]},
+            {"sthayi":0,"position":7,"notes":0,"far":1,"in_tune":0,"longest_steady":0,"offsets":[]}]}"#,
+        )
+        .unwrap();
+        for note in &mut heard.notes[..2] {
+            note.offset = crate::units::Cents(-317.0);
+        }
+        let report = Report::new("take.wav", &heard, &asked);
+        assert_eq!((report.counted(), report.far(), report.swaras[0].notes), (4, 2, 4));
+        let page = page_of(&heard, &asked);
+        assert!(page.contains("Far: 2 held notes more than 150 cents from every swara") && !page.contains("Counted:"));
+        assert!(page.contains("4×<small>far: 1×</small>") && page.contains("<td class=\"median soft\">far: 1×</td>"));
+        assert_eq!(page.matches("<span class=\"off-word\">far</span>").count(), 2);
+        assert!(!page.contains("▲ flat<"), "far is neither flat nor sharp");
     }
 
     #[test]

@@ -9,6 +9,7 @@
 //! and lone misreadings are not drawn (the frames' CSV has them). Cost: one pass over the frames; points closer than a drawing unit are merged.
 
 use super::ask::Asked;
+use super::report::far;
 use super::ribbon::{Knot, outline, ribbon};
 use super::run::{Heard, same_sa};
 use crate::note::{Kind, Note};
@@ -476,7 +477,7 @@ impl<'a> Drawing<'a> {
         Some(Held {
             path: outline(&middle),
             thread: (tenth(left - 5.0), tenth(right + 5.0), tenth(self.y(sung.target))),
-            state: state(note.offset.0, self.asked.band.of(note.swara).0),
+            state: if far(note) { "far" } else { state(note.offset.0, self.asked.band.of(note.swara).0) },
             label,
             about: format!(
                 "{} at {:.1} s: {} cents, {:.1} s",

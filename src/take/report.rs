@@ -12,6 +12,7 @@ use super::run::{Heard, same_sa};
 use crate::input::HOP_S;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::{Band, Kind, Note};
+use crate::swara::LACKED_CENTS;
 use crate::units::Hertz;
 use serde::Serialize;
 
@@ -118,6 +119,9 @@ pub struct Row {
     pub half_width_cents: f64,
     /// Held notes.
     pub notes: u32,
+    /// Held notes that only are nearest to it, by more than 150 cents off: another swara was sung, which the scale lacks. No other
+    /// figure counts them.
+    pub far_notes: u32,
     /// Time judged.
     pub judged_s: f64,
     /// Median offset over the judged time.
@@ -174,6 +178,8 @@ pub struct Judged {
     pub waver_hz: Option<f64>,
     /// Share of the judged frames inside the band.
     pub in_tune_share: f64,
+    /// Whether it lies so far off that another swara was sung: the swara's figures leave it out.
+    pub far: bool,
     /// Length of the judged part.
     pub judged_s: f64,
     /// Where it was entered, relative to where it was held.
@@ -249,6 +255,12 @@ impl Report {
     #[must_use]
     pub fn elsewhere(&self) -> usize {
         self.notes.iter().filter(|n| n.judged.is_some() && !n.others.is_empty()).count()
+    }
+
+    /// Held notes that lie far from every swara of the scale.
+    #[must_use]
+    pub fn far(&self) -> u32 {
+        self.swaras.iter().map(|row| row.far_notes).sum()
     }
 
     /// Held notes that the swaras' figures count.
@@ -339,6 +351,7 @@ impl NoteRow {
                 wobble_cents: note.wobble.0,
                 waver_hz: note.waver_hz,
                 in_tune_share: note.in_tune,
+                far: far(note),
                 judged_s: note.judged_s,
                 onset_scoop_cents: note.onset.scoop.0,
                 onset_s: note.onset.seconds,
@@ -346,6 +359,11 @@ impl NoteRow {
             }),
         }
     }
+}
+
+/// Whether a held note is another swara than the one it is nearest to. One that was asked for was meant.
+pub(super) fn far(note: &Note) -> bool {
+    !note.expected && note.offset.0.abs() > LACKED_CENTS
 }
 
 fn rows(heard: &Heard, asked: &Asked) -> Vec<Row> {
@@ -359,6 +377,7 @@ fn rows(heard: &Heard, asked: &Asked) -> Vec<Row> {
                 target_cents: target.cents.0,
                 half_width_cents: asked.band.of(target.swara).0,
                 notes: row.notes,
+                far_notes: row.far,
                 judged_s: row.judged_s,
                 median_cents: row.median.map(|c| c.0),
                 spread_cents: row.spread.map(|c| c.0),

@@ -45,6 +45,11 @@ pub(crate) fn write(report: &Report, out: &mut dyn Write) -> io::Result<()> {
         );
         writeln!(out, "{}", line.trim_end())?;
     }
+    let far = report.far();
+    if far > 0 {
+        let notes = if far == 1 { "note lies" } else { "notes lie" };
+        writeln!(out, "  {far} held {notes} more than 150 cents from every swara of the scale: not counted above")?;
+    }
     writeln!(out)
 }
 

@@ -102,7 +102,8 @@ fn a_note_sung_in_another_raga_is_drawn_over_its_own_swara_only() {
 #[test]
 fn what_the_scale_lacks_is_no_median() {
     let mut view = sample::normal();
-    view.meter[4].summary = sample::summary(3, -317.0, 5.0, 0.0);
+    view.meter[4].summary = crate::meter::RowSummary { far: 3, ..crate::meter::RowSummary::default() };
+    view.meter[0].summary.far = 1;
     for face in [Face::Singing, Face::Teaching, Face::Checking] {
         for size in [SIZES[0], SIZES[1], SIZES[2]] {
             view.face = face;
@@ -114,6 +115,11 @@ fn what_the_scale_lacks_is_no_median() {
         }
         let harness = pressing(view.clone(), None, None);
         harness.get_by_label("P Panchama: 3 notes, far from it: another swara was sung, which this scale lacks");
+        harness.get_by(|node| {
+            let told = node.label().unwrap_or_default();
+            told.starts_with("S Shadja: ")
+                && told.ends_with("; 1 note, far from it: another swara was sung, which this scale lacks")
+        });
     }
 }
 
