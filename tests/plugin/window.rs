@@ -6,6 +6,7 @@
 mod exercise;
 mod pictures;
 mod sizes;
+mod vst3;
 
 use super::{change, id, plugin, stereo};
 use inproc_host::window::Display;
@@ -125,6 +126,11 @@ fn at_other_scale_factors_and_in_a_tall_narrow_window_it_is_drawn_whole() {
     inside("sizes::one_and_a_half");
     inside("sizes::three");
     inside("sizes::tall");
+}
+
+#[test]
+fn the_vst3_editor_is_drawn_resized_and_opened_again() {
+    inside("vst3::editor");
 }
 
 #[test]

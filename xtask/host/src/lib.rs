@@ -1,4 +1,4 @@
-//! A small CLAP host in process: it plays audio through the plugin as a host would.
+//! A small CLAP host in process, and beside it one for the VST3 window (`vst3.rs`): it plays audio through the plugin as a host would.
 //!
 //! In: a plugin bundle or the plugin's own entry; blocks of audio, parameter changes, notes, a
 //! transport. Out: what the plugin sends to its ports, its parameters as text, its saved state.
@@ -21,6 +21,8 @@ use std::path::Path;
 
 #[cfg(feature = "context")]
 pub mod context;
+#[cfg(all(target_os = "linux", feature = "window"))]
+pub mod vst3;
 #[cfg(all(target_os = "linux", feature = "window"))]
 pub mod window;
 

@@ -54,6 +54,27 @@ impl Display {
         Ok(self.connection.query_tree(self.parent)?.reply()?.children.first().copied())
     }
 
+    /// Waits until the plugin's window is there.
+    ///
+    /// # Errors
+    /// When it does not come.
+    pub fn wait_for_child(&self) -> Result<()> {
+        let began = std::time::Instant::now();
+        while self.child()?.is_none() {
+            if began.elapsed() > ANSWERS {
+                return Err("the plugin's window did not come".into());
+            }
+            std::thread::sleep(Duration::from_millis(2));
+        }
+        Ok(())
+    }
+
+    /// The number of our window.
+    #[must_use]
+    pub fn handle(&self) -> u32 {
+        self.parent
+    }
+
     /// The size of our window, pixels.
     #[must_use]
     pub fn size(&self) -> (u16, u16) {
@@ -241,14 +262,7 @@ impl Host {
             gui.set_parent(&handle, Parent::from_x11_handle(display.parent.into()))?;
         }
         gui.show(&handle)?;
-        let began = std::time::Instant::now();
-        while display.child()?.is_none() {
-            if began.elapsed() > ANSWERS {
-                return Err("the plugin's window did not come".into());
-            }
-            std::thread::sleep(Duration::from_millis(2));
-        }
-        Ok(())
+        display.wait_for_child()
     }
 
     /// Gives an open window and ours another size, as when the user pulls at a corner.
