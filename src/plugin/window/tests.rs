@@ -246,11 +246,11 @@ fn bars_marks_and_the_note_looked_at_are_filled_in() {
     let table = String::from_utf8(export::table(&lesson).unwrap()).unwrap();
     let lines: Vec<&str> = table.lines().collect();
     assert!(
-        lines[0].starts_with("start_s,end_s,swara,") && lines[0].ends_with(",bar,beat,sa_hz,other"),
+        lines[0].starts_with("start_s,end_s,swara,") && lines[0].ends_with(",bar,beat,sa_hz,other,far"),
         "{}",
         lines[0]
     );
-    assert!(lines[1].ends_with(&format!(",6,1,{:.2},", sa().0)), "{}", lines[1]);
+    assert!(lines[1].ends_with(&format!(",6,1,{:.2},,0", sa().0)), "{}", lines[1]);
     // The report bears the mark with its word, and each note's line in that list.
     let page = export::page(&lesson).unwrap();
     assert!(page.contains("<li>4 s: good Ga</li>") && page.contains("data-of=\"no.\">1</td>"), "{page}");
@@ -809,7 +809,7 @@ fn a_lessons_report_keeps_apart_what_was_sung_from_another_sa() {
     assert_eq!(page.matches(&format!(">from Sa {:.1} Hz</small>", sa().0)).count(), 3);
     assert!(page.contains("data-of=\"held\">2×</td>") && page.contains("Counted: 2 held notes"));
     let table = String::from_utf8(export::table(&lesson(moved)).unwrap()).unwrap();
-    let of = |sa: Hertz| table.lines().filter(|line| line.ends_with(&format!(",{:.2},", sa.0))).count();
+    let of = |sa: Hertz| table.lines().filter(|line| line.ends_with(&format!(",{:.2},,0", sa.0))).count();
     assert_eq!((of(sa()), of(moved)), (3, 2), "{table}");
     // The knob was turned and the host has not come round yet: the statistics at hand are not of this Sa.
     let page = export::page(&lesson(sa().up(Cents(500.0)))).unwrap();
