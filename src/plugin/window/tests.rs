@@ -2,6 +2,7 @@
 
 mod asked;
 mod drawn;
+mod long;
 mod pupils;
 mod tried;
 
