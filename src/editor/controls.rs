@@ -188,7 +188,8 @@ pub fn stopped(view: &View) -> String {
 }
 
 /// Why nothing can be heard, and what to do, where the sound comes at a rate that cannot be listened to.
-fn unheard(view: &View) -> Option<String> {
+#[must_use]
+pub fn unheard(view: &View) -> Option<String> {
     let khz = view.unheard_hz? / 1000.0;
     let what = if view.device.is_some() { "start the app again with --sample-rate 48000" } else { "set it to 48 kHz" };
     let source = source(view);

@@ -169,6 +169,7 @@ impl NiceEguiApp for App {
             self.session.before = Some((time_s, view.sa, sa));
             self.actions.push(Action::AdoptSa(sa));
         }
+        replay::lapse(&self.links, &mut self.session, gui, view);
         replay::go_on(&self.links, &mut self.session, gui, time_s);
         let ctx = ui.ctx().clone();
         if self.session.replaying.is_some() {

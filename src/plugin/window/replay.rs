@@ -3,12 +3,14 @@
 //! In: the note of the list and the line that the history keeps of it. Out: from frame to frame, the pitch that is due
 //! ([`Command::Play`]); the player follows small steps without a new onset. Where the drone is off, it sounds for as long as that
 //! takes, and comes in first. Where the line is no longer kept, the tone stands at the note's median. What is not heard whole is said.
+//! While no block is processed or bypass is on, nothing is asked for: what waited there would sound with the first block, long after.
 
 use super::act::Doer;
 use super::knobs::{self, Move};
 use super::{Links, Session};
 use crate::drone::FADE_IN_S;
 use crate::editor::action::Field;
+use crate::editor::controls;
 use crate::editor::view::{NoteRow, View};
 use crate::note::Kind;
 use crate::shell::bridge::{Command, History};
@@ -88,6 +90,29 @@ fn told(row: &NoteRow, kept: bool) -> Option<String> {
     }
 }
 
+/// Why nothing that is asked for now would be heard, in words.
+pub(super) fn deaf(links: &Links, view: &View) -> Option<String> {
+    if view.trouble.host_silent {
+        let source = controls::source(view);
+        return Some(format!("The {source} is not sending audio: start it, then try again."));
+    }
+    let bypassed =
+        || links.params.bypass.value().then(|| "Bypass is on, so nothing sounds: switch it off first.".into());
+    controls::unheard(view).or_else(bypassed)
+}
+
+/// What sounded when the sound ended ends with it, so that it is not heard again with the first block.
+pub(super) fn lapse(links: &Links, session: &mut Session, gui: &GuiContext, view: &View) {
+    if session.reference.is_none() && session.replaying.is_none() {
+        return;
+    }
+    if let Some(why) = deaf(links, view) {
+        reference(links, session, view, None);
+        end(links, session, gui);
+        session.say(&why);
+    }
+}
+
 /// Goes on with the note that sounds, and gives the drone back that was lent.
 pub(super) fn go_on(links: &Links, session: &mut Session, gui: &GuiContext, time_s: f64) {
     let Some(replaying) = &session.replaying else { return };
@@ -164,6 +189,9 @@ pub(super) fn reference(links: &Links, session: &mut Session, view: &View, swara
 impl Doer<'_> {
     /// Sounds a note of the list as it was sung, or the swara that it was to be.
     pub(super) fn play(&mut self, index: usize, target: bool) {
+        if let Some(why) = deaf(self.links, self.view) {
+            return self.say(&why);
+        }
         // From one note to the next a drone that was lent goes on.
         let before = self.session.replaying.take().is_some_and(|replaying| replaying.lent);
         self.reference(None);
@@ -192,6 +220,9 @@ impl Doer<'_> {
     /// Sounds a swara until it is asked to end.
     pub(super) fn reference(&mut self, swara: Option<Swara>) {
         if swara.is_some() {
+            if let Some(why) = deaf(self.links, self.view) {
+                return self.say(&why);
+            }
             self.hush();
         }
         if !reference(self.links, self.session, self.view, swara) {

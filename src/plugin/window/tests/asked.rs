@@ -248,6 +248,52 @@ fn a_swara_on_demand_sounds_in_the_tuning_and_the_singers_register_and_ends() {
     assert!((cents - 1200.0).abs() <= 12.0, "{cents}");
 }
 
+/// No block is processed, or bypass is on: what is asked for then is not heard when the sound is back, and the window says why.
+#[test]
+fn what_is_asked_for_without_sound_is_dropped_and_said() {
+    use super::super::act::Doer;
+    use crate::editor::action::Action;
+    let gui = inproc_host::context::willing();
+    for (bypass, told) in [(false, "not sending audio"), (true, "Bypass is on")] {
+        let mut instance = Instance::new();
+        // As the host has it: this one's knobs move where the test says.
+        let links = turned(&instance.links, |knobs| knobs.bypass = bypass);
+        let mut session = Session::default();
+        let mut filler = Filler::new(&links);
+        instance.sing(above(0.0), 1.5, |_| {});
+        instance.sing(0.0, 1.0, |_| {});
+        filler.fill(&links, &mut session, (instance.seconds(), false));
+        let row = filler.view.notes.len();
+        assert_eq!(row, 1);
+        // The sound ends while a swara sounds that was asked for in time.
+        assert!(replay::reference(&links, &mut session, &filler.view, Some(Swara::P)));
+        instance.sing(0.0, 0.3, |_| {});
+        assert!(instance.out() > 0.01);
+        filler.fill(&links, &mut session, (instance.seconds(), false));
+        let later_s = instance.seconds() + 2.0;
+        instance.knobs.bypass = bypass;
+        if bypass {
+            instance.sing(0.0, 2.0, |_| {});
+        }
+        filler.fill(&links, &mut session, (later_s, false));
+        assert_eq!(filler.view.trouble.host_silent, !bypass);
+        replay::lapse(&links, &mut session, &gui, &filler.view);
+        assert!(session.reference.is_none() && session.said.contains(told), "{}", session.said);
+        session.said.clear();
+        for action in [Action::Reference(Some(Swara::P)), Action::PlayNote(0), Action::PlayTarget(0)] {
+            let (view, ctx) = (&filler.view, egui::Context::default());
+            Doer { links: &links, session: &mut session, gui: &gui, view, ctx, time_s: later_s }.act(action.clone());
+            assert!(std::mem::take(&mut session.said).contains(told), "{action:?}");
+            assert!(session.reference.is_none() && session.replaying.is_none(), "{action:?}");
+        }
+        instance.knobs.bypass = false;
+        let mut loudest = 0.0f32;
+        instance.sing(0.0, 0.3, |_| {});
+        instance.sing(0.0, 2.0, |i| loudest = loudest.max(i.out()));
+        assert!(loudest < 1e-4, "bypass {bypass}: {loudest}");
+    }
+}
+
 #[test]
 fn an_exercise_has_its_own_tone_again_when_the_one_asked_for_ends() {
     let mut instance = Instance::new();
