@@ -43,7 +43,7 @@ pub fn nth(view: &View, nth: usize) -> Option<usize> {
     view.again.iter().take(MOST).copied().filter(|i| *i < view.notes.len()).nth(nth)
 }
 
-/// The notes most worth singing again; in a `low` window in one line.
+/// The notes most worth singing again; `low`: in one line.
 pub fn again(ui: &mut Ui, look: &Look, (view, low): (&View, bool), memory: &mut Checking, actions: &mut Vec<Action>) {
     if view.again.is_empty() {
         ui.label(RichText::new("No note to sing again yet.").color(look.quiet));

@@ -110,17 +110,20 @@ pub fn csv(notes: &[NoteRow], list: &[usize]) -> String {
 /// What has to have room on this face, whatever the window.
 #[derive(Debug, Clone, Copy)]
 struct Needs {
-    /// The window is low: what leads has one line, and a line of words less.
+    /// The window is low: a line of words less.
     low: bool,
+    /// What leads has one line: the window is low, or large text beside an open note makes it so.
+    brief: bool,
     /// Rows of the list that are seen, points.
     rows: f32,
 }
 
 impl Needs {
-    fn new(ui: &Ui, area: Rect, look: &Look) -> Self {
+    fn new(ui: &Ui, area: Rect, look: &Look, opened: bool) -> Self {
         let low = area.height() < look.p(LOW);
+        let brief = low || (opened && area.height() < look.u(LOW));
         let rows = if low { LEAST_ROWS.0 } else { LEAST_ROWS.1 };
-        Self { low, rows: rows * (ui.spacing().interact_size.y + ui.spacing().item_spacing.y) }
+        Self { low, brief, rows: rows * (ui.spacing().interact_size.y + ui.spacing().item_spacing.y) }
     }
 }
 
@@ -133,10 +136,10 @@ pub fn checking(
     actions: &mut Vec<Action>,
 ) {
     let area = area.shrink2(vec2(look.u(12.0), look.u(4.0)));
-    let needs = Needs::new(ui, area, look);
+    let needs = Needs::new(ui, area, look, memory.chosen.is_some());
     // They lead, whatever the window's shape.
     let place = UiBuilder::new().max_rect(area);
-    let lead = ui.scope_builder(place, |ui| again(ui, look, (view, needs.low), memory, actions));
+    let lead = ui.scope_builder(place, |ui| again(ui, look, (view, needs.brief), memory, actions));
     let top = (lead.response.rect.bottom() + look.u(6.0)).min(area.bottom());
     let area = Rect::from_min_max(pos2(area.left(), top), area.max);
     let wide = area.width() >= look.u(780.0);
@@ -214,6 +217,10 @@ fn looked_at(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), index: usi
         }
     });
     let left = ui.available_height() - needs.rows - ui.spacing().item_spacing.y;
+    if !needs.low && left < look.p(LEAST_LINE) {
+        // The list that is chosen from comes before the picture of what was chosen.
+        return;
+    }
     let height = (ui.available_height() * 0.4).max(look.u(90.0)).min(left).clamp(look.p(LEAST_LINE), look.u(150.0));
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), egui::Sense::hover());
     let elsewhere = others.iter().map(|(_, whole)| format!(", {whole}")).collect::<String>();

@@ -100,6 +100,32 @@ fn all_of_a_chosen_notes_row_stands_out() {
     }
 }
 
+/// Rows of the list of notes that are seen whole, by their times at the right of the window.
+fn rows_seen(view: &View, size: Vec2) -> usize {
+    let mut window = Window::new();
+    window.memory.checking.chosen = Some(1);
+    let mut whole = 0;
+    for clipped in shapes(&mut window, view, (size, 1.0)) {
+        let mut found = Vec::new();
+        texts(&clipped.shape, &mut found);
+        let time = |text: &str| text.len() == 4 && text.starts_with("0:");
+        whole += found.iter().filter(|(text, at)| time(text) && clipped.clip_rect.contains_rect(*at)).count();
+    }
+    whole
+}
+
+#[test]
+fn beside_an_open_note_three_rows_of_the_list_are_seen_whatever_the_text() {
+    for text_scale in [1.0, 1.5, 2.0] {
+        for size in [SIZES[2], TWICE, SIZES[3]] {
+            let mut view = View { face: Face::Checking, ..sample::note_chosen() };
+            view.look.text_scale = text_scale;
+            let seen = rows_seen(&view, size);
+            assert!(seen >= 3, "{size:?} text {text_scale}: {seen}");
+        }
+    }
+}
+
 #[test]
 fn long_tone_practice_is_told_where_it_was_begun_and_is_not_cut() {
     let told = |view: &View, size: Vec2, sheet: Option<Sheet>| {
