@@ -23,6 +23,9 @@ use std::sync::atomic::Ordering;
 /// Seconds between snapshots.
 const TELL_S: f64 = 0.005;
 
+/// What is loud and no voice moves a level alone, which is drawn so often: it is read at that rate, seconds.
+const LEVEL_S: f64 = 1.0 / 3.0;
+
 /// After so much silence the voice has paused, seconds: longer than a consonant.
 const PAUSE_S: f64 = 0.2;
 
@@ -109,6 +112,8 @@ pub(crate) struct Engine {
     heard: i64,
     bars: Option<Bars>,
     since_told: usize,
+    /// Samples since a level was asked to be drawn.
+    since_level: usize,
     /// Nothing was sent in the last block.
     drone_rests: bool,
 }
@@ -122,7 +127,8 @@ pub(crate) struct After {
     pub(crate) material: bool,
     /// The drone sounds, or will: the host must not put us to sleep.
     pub(crate) sounds: bool,
-    /// A voice sounds, however soft, a note has become final, or something is louder than a quiet room: the window is to draw at once.
+    /// A voice sounds, however soft, a note has become final, or something has been louder than a quiet room for as long as a level is
+    /// to stand: the window is to draw at once.
     pub(crate) heard: bool,
 }
 
@@ -161,6 +167,7 @@ impl Engine {
             heard: 0,
             bars: None,
             since_told: 0,
+            since_level: usize::MAX,
             drone_rests: true,
         }
     }
@@ -404,7 +411,12 @@ impl Engine {
         };
         passage::take_voice(channels.main, knobs.voice_from, at, voice);
         let peak = passage::peak(voice);
-        after.heard |= Decibels::of_amplitude(f64::from(peak)).0 > QUIET_ROOM.0;
+        let loud = Decibels::of_amplitude(f64::from(peak)).0 > QUIET_ROOM.0;
+        if loud && self.since_level >= num::index(LEVEL_S * self.frame.rate.hz()) {
+            after.heard = true;
+            self.since_level = 0;
+        }
+        self.since_level = self.since_level.saturating_add(n);
         end.shared().voice_peak.fetch_max(peak, Ordering::Relaxed);
         self.player.process(drone);
         passage::take_voice(channels.side, VoiceFrom::Mix, at, known);

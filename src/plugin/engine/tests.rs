@@ -143,7 +143,7 @@ fn at_the_highest_sa_the_drone_sounds_an_octave_lower_and_level_and_off_work() {
     }
 }
 
-/// A room's noise at -48 dBFS asks for no drawing; a voice that is softer than that is drawn at once, and so is a clap.
+/// A room's noise at -48 dBFS asks for no drawing, a louder one for a few pictures a second; a voice that is softer than that is drawn at once, and so is a clap.
 #[test]
 fn noise_of_a_room_draws_nothing_and_a_soft_voice_does() {
     let mut room = Room::new();
@@ -169,4 +169,17 @@ fn noise_of_a_room_draws_nothing_and_a_soft_voice_does() {
     let frames = heard(&mut quiet, 0.9, &mut |t| 0.0016 * voice(t));
     assert!(frames > 120, "a soft voice: {frames}");
     assert!(heard(&mut room, 0.1, &mut |t| if t < 0.01 { 0.02 } else { 0.0 }) > 0, "a clap");
+    // A loud room moves its level alone; a voice that begins in it is drawn with every frame of it.
+    let mut fan = Room::new();
+    fan.knobs.drone_on = false;
+    let mut seed = 7u32;
+    let mut noise = |_: f64| {
+        seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        0.0252 * (f64::from(seed) / f64::from(u32::MAX) - 0.5)
+    };
+    heard(&mut fan, 2.0, &mut noise);
+    let drawn = heard(&mut fan, 4.0, &mut noise);
+    assert!((8..=16).contains(&drawn), "noise at -38 dBFS: {drawn} times in four seconds");
+    let frames = heard(&mut fan, 0.9, &mut |t| noise(t) + 0.1 * voice(t));
+    assert!(frames > 120, "a voice in it: {frames}");
 }
