@@ -4,8 +4,8 @@
 
 use super::action::Action;
 use super::checking::{Checking, choose};
-use super::controls;
 use super::look::Look;
+use super::troubles;
 use super::view::{NoteRow, View};
 use super::words;
 use crate::swara::Sthayi;
@@ -34,7 +34,7 @@ pub fn hear(view: &View, index: usize, actions: &mut Vec<Action>) {
 /// Why no note can be heard, where none can.
 #[must_use]
 pub fn unheard(view: &View) -> Option<String> {
-    view.trouble.host_silent.then(|| format!("nothing can be heard: the {}", controls::stopped(view)))
+    view.trouble.host_silent.then(|| format!("nothing can be heard: the {}", troubles::stopped(view)))
 }
 
 /// The place in the list of the `nth` note that is pointed at.

@@ -7,6 +7,7 @@
 
 pub mod action;
 pub mod again;
+pub mod banner;
 pub mod checking;
 pub mod controls;
 pub mod drone;
@@ -14,6 +15,8 @@ pub mod exercise;
 pub mod field;
 pub mod figure;
 mod fonts;
+pub mod footer;
+pub mod header;
 pub mod hint;
 pub mod keys;
 pub mod letters;
@@ -34,6 +37,7 @@ pub mod stroke;
 pub mod teaching;
 pub mod thread;
 pub mod tonic;
+pub mod troubles;
 pub mod view;
 pub mod ways;
 pub mod words;
@@ -225,10 +229,10 @@ impl Window {
         let edge = if self.on_ground { Frame::NONE } else { Frame::NONE.fill(look.ground) }.inner_margin(inner);
         let armed = self.memory.clear_until.is_some();
         Panel::top("header").frame(edge).show_separator_line(true).show(ui, |ui| {
-            controls::header(ui, look, view, presses);
+            header::header(ui, look, view, presses);
         });
         Panel::bottom("footer").frame(edge).show_separator_line(true).show(ui, |ui| {
-            controls::footer(ui, look, view, armed, presses, actions);
+            footer::footer(ui, look, view, armed, presses, actions);
         });
         if let Some(marking) = self.memory.marking.take() {
             let panel = Panel::bottom("mark").frame(raised).show_separator_line(false);
@@ -237,7 +241,7 @@ impl Window {
         // The large letter comes before words, also while it is not there yet, so that nothing moves when it comes: the bar of an
         // exercise is made low for it, and the banner waits.
         let letter = view.face == Face::Singing && !view.hides();
-        if !controls::has_banner(view) {
+        if !banner::has_banner(view) {
             self.memory.banner = 0.0;
         }
         let least = if letter { look.stage } else { 0.0 };
@@ -251,12 +255,12 @@ impl Window {
                 }
             });
         }
-        let waits = letter && ui.available_height() - self.memory.banner < least && controls::may_wait(view);
-        if waits || !controls::has_banner(view) {
+        let waits = letter && ui.available_height() - self.memory.banner < least && banner::may_wait(view);
+        if waits || !banner::has_banner(view) {
             return;
         }
         let banner = Panel::bottom("banner").frame(edge).show_separator_line(false).show(ui, |ui| {
-            controls::banner(ui, look, view, presses, actions);
+            banner::banner(ui, look, view, presses, actions);
         });
         self.memory.banner = banner.response.rect.height();
     }

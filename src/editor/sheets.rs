@@ -8,6 +8,7 @@ use super::keys::{KEYS, Press};
 use super::look::Look;
 use super::raga::{Search, raga};
 use super::view::{Knob, LookChoice, View};
+use super::{banner, footer, troubles};
 use super::{drone, exercise, field, fonts, nudge, sight, tonic, words};
 use egui::text::{CCursor, CCursorRange};
 use egui::text_edit::TextEditState;
@@ -156,11 +157,11 @@ fn more(ui: &mut Ui, view: &View, asked: &mut Asked<'_>) {
     if let Some(knob) = view.knob(Field::DroneLevel) {
         ui.horizontal_wrapped(|ui| {
             ui.label("Drone level");
-            controls::drone_level(ui, knob, asked.actions);
+            footer::drone_level(ui, knob, asked.actions);
         });
     }
-    let clear = (controls::clear_word(view, asked.clear_armed), controls::CLEAR_HOVER, Press::Clear);
-    for (name, does, press) in std::iter::once(clear).chain(controls::DOORS) {
+    let clear = (footer::clear_word(view, asked.clear_armed), footer::CLEAR_HOVER, Press::Clear);
+    for (name, does, press) in std::iter::once(clear).chain(footer::DOORS) {
         ui.horizontal_wrapped(|ui| {
             if ui.button(name).clicked() {
                 asked.presses.push(press);
@@ -363,13 +364,13 @@ fn keys(ui: &mut Ui) {
 }
 
 fn state(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
-    let troubles = controls::troubles(view);
+    let troubles = troubles::troubles(view);
     if troubles.is_empty() {
         ui.label("Nothing is wrong with the sound.");
     }
     for (text, ask) in troubles {
         ui.horizontal_wrapped(|ui| {
-            controls::triangle(ui, look);
+            banner::triangle(ui, look);
             ui.label(text);
             if let Some((word, action)) = ask
                 && ui.button(word.as_ref()).clicked()

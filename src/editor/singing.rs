@@ -5,7 +5,6 @@
 //! of the held note; below it the last seconds as two threads; at the side, or below in a small window, the meter.
 
 use super::action::Action;
-use super::controls;
 use super::exercise;
 use super::hint::hint;
 use super::letters;
@@ -13,6 +12,7 @@ use super::look::{Look, STAGE_PAD, write};
 use super::meter::{Meter, meter};
 use super::stroke;
 use super::thread::{Levels, threads};
+use super::troubles;
 use super::view::{ExerciseView, QUIET_ROOM, View};
 use super::words;
 use crate::note::Advice;
@@ -267,7 +267,7 @@ pub fn deaf(view: &View) -> Option<String> {
     if view.unheard_hz.is_some() {
         Some("the voice passes unheard at this sample rate".to_owned())
     } else {
-        view.trouble.host_silent.then(|| format!("the {}", controls::stopped(view)))
+        view.trouble.host_silent.then(|| format!("the {}", troubles::stopped(view)))
     }
 }
 

@@ -4,7 +4,8 @@
 //! over the swaras' levels. A marked moment can lie beside either.
 
 use super::action::{Action, Export};
-use super::controls::{self, framed, triangle};
+use super::banner::triangle;
+use super::controls::{self, framed};
 use super::figure::Figure;
 use super::fonts;
 use super::hint::hint;
@@ -12,6 +13,7 @@ use super::look::{Look, paragraph, write};
 use super::meter::{Meter, meter};
 use super::sight;
 use super::thread::{Levels, threads};
+use super::troubles;
 use super::view::{MeterRow, SPAN_S, View};
 use super::ways::Ways;
 use super::words;
@@ -340,7 +342,7 @@ fn other_end(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
         triangle(ui, look);
     }
     // Each thing once: what the count names, or the banner, is not named here as well.
-    let said = controls::gate_said(view);
+    let said = troubles::gate_said(view);
     let now = if trouble.gated && !said && view.faults.cut_notes == 0 {
         "A noise gate cuts the note"
     } else if trouble.dropouts && view.faults.dropouts == 0 {

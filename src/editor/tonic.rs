@@ -4,9 +4,10 @@
 //! is sure or pressed again. Nothing is taken over without a press where it is not sure. The caution stands beside the glide.
 
 use super::action::{Action, Listen};
-use super::controls::{back_word, small};
+use super::controls::small;
 use super::exercise::bar;
 use super::look::Look;
+use super::troubles::back_word;
 use super::view::{FindingView, View};
 use super::words;
 use crate::tonic::comfort::CAUTION;

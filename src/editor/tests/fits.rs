@@ -205,7 +205,7 @@ fn larger_text_keeps_one_bar_and_the_rest_is_one_key_away() {
     usual.key_press(Key::B);
     usual.run_steps(2);
     assert_eq!(usual.state().0.memory.sheet, Some(Sheet::More));
-    for (name, _, _) in super::super::controls::DOORS {
+    for (name, _, _) in super::super::footer::DOORS {
         assert_eq!(usual.query_all_by_label(name).count(), 2, "{name} in the bar and on the sheet");
     }
 }

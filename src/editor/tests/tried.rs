@@ -326,7 +326,7 @@ fn ear_first_asks_nothing_where_no_sound_comes() {
 fn who_sings_what_the_scale_lacks_is_asked_about_the_raga() {
     let mut view = sample::normal();
     let told =
-        |view: &View| super::super::controls::troubles(view).iter().any(|(text, _)| text.contains("is the raga set?"));
+        |view: &View| super::super::troubles::troubles(view).iter().any(|(text, _)| text.contains("is the raga set?"));
     assert!(!told(&view));
     let last = view.notes.len() - 1;
     for i in [last - 4, last - 2, last] {
@@ -351,7 +351,7 @@ fn a_drone_that_waits_hides_no_fault_and_the_way_back_says_what_it_does() {
     let mut view = View { caution_read: true, ..sample::normal() };
     view.drone.silent_after_reopen = true;
     view.trouble.clipped = true;
-    let told: Vec<String> = super::super::controls::troubles(&view).into_iter().map(|(text, _)| text).collect();
+    let told: Vec<String> = super::super::troubles::troubles(&view).into_iter().map(|(text, _)| text).collect();
     assert!(told[0].contains("clips") && told[1].contains("The drone waits"), "{told:?}");
     let mut view = View { caution_read: true, said: "Sa was taken.".into(), ..sample::normal() };
     view.sa_before = Some((view.sa, "C3".into()));

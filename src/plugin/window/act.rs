@@ -5,7 +5,7 @@ use super::{Links, Own, Session, drone, lesson};
 use crate::editor::action::{Action, Chosen, Export, Field};
 use crate::editor::look::Look;
 use crate::editor::view::{Face, LookChoice, View};
-use crate::editor::{controls, words};
+use crate::editor::{troubles, words};
 use crate::shell::bridge::Command;
 use crate::shell::{device, export};
 use crate::swara::tuning::{SavedTuning, Tuning};
@@ -218,7 +218,7 @@ impl Doer<'_> {
 
     /// What was asked for needs sound, and none is handed over.
     pub(super) fn say_silent(&mut self) {
-        let source = controls::source(self.view);
+        let source = troubles::source(self.view);
         self.say(&format!("The {source} is not sending audio: start it, then try again."));
     }
 

@@ -10,7 +10,7 @@ use super::knobs::{self, Move};
 use super::{Links, Session};
 use crate::drone::FADE_IN_S;
 use crate::editor::action::Field;
-use crate::editor::controls;
+use crate::editor::troubles;
 use crate::editor::view::{NoteRow, View};
 use crate::note::Kind;
 use crate::shell::bridge::{Command, History};
@@ -93,12 +93,12 @@ fn told(row: &NoteRow, kept: bool) -> Option<String> {
 /// Why nothing that is asked for now would be heard, in words.
 pub(super) fn deaf(links: &Links, view: &View) -> Option<String> {
     if view.trouble.host_silent {
-        let source = controls::source(view);
+        let source = troubles::source(view);
         return Some(format!("The {source} is not sending audio: start it, then try again."));
     }
     let bypassed =
         || links.params.bypass.value().then(|| "Bypass is on, so nothing sounds: switch it off first.".into());
-    controls::unheard(view).or_else(bypassed)
+    troubles::unheard(view).or_else(bypassed)
 }
 
 /// What sounded when the sound ended ends with it, so that it is not heard again with the first block.

@@ -5,7 +5,7 @@ use super::super::replay::{self, Replaying};
 use super::{Filler, Instance, Links, Session, above, sa, turned};
 use crate::drone::{First, Kind};
 use crate::editor::action::DroneChange;
-use crate::editor::controls;
+use crate::editor::troubles;
 use crate::editor::view::View;
 use crate::shell::bridge::Command;
 use crate::shell::setup::Setup;
@@ -62,7 +62,7 @@ fn above_the_drones_reach_the_window_says_that_it_sounds_an_octave_lower() {
         });
         let mut filler = Filler::new(&links);
         filler.fill(&links, &mut Session::default(), (1.0, false));
-        let said = controls::troubles(&filler.view);
+        let said = troubles::troubles(&filler.view);
         let said =
             said.iter().any(|(text, _)| text == "The drone sounds an octave lower: it does not reach up to this Sa.");
         assert_eq!(said, lower, "{sa}{octave}");
