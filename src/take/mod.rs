@@ -13,6 +13,7 @@ pub mod report;
 mod ribbon;
 pub mod run;
 pub mod sa;
+mod stretch;
 pub mod wav;
 pub mod write;
 

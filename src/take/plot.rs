@@ -3,8 +3,8 @@
 //! In: what was [`Heard`] and what was [`Asked`]. Out: [`Strip`]s, one under the other like lines of a score, in drawing units
 //! ([`WIDTH`] across), each as high as what is sung in it. A held note is one [`ribbon`](super::ribbon) about its own target's
 //! thread, with its swara and signed offset written below; everything that moves is a thin line and bears no number.
-//! A strip ends in a silence or between two notes, so that only a note longer than a strip is cut (each part bears
-//! its number then), and where Sa was moved; silence before and after a strip is left out. Like a line of a score
+//! Which seconds a strip holds is [`stretch`](super::stretch)'s: only a note longer than a strip is cut, and each part bears
+//! its number then; silence before and after a strip is left out. Like a line of a score
 //! each fills the width, whatever its seconds, and the strips are made about as long as one another. Leaps that no voice can do
 //! and lone misreadings are not drawn (the frames' CSV has them). Cost: one pass over the frames; points closer than a drawing unit are merged.
 
@@ -12,6 +12,7 @@ use super::ask::Asked;
 use super::report::far;
 use super::ribbon::{Knot, outline, ribbon};
 use super::run::{Heard, same_sa};
+use super::stretch::{drawn, goes_on, next_stretch, sections, strip_seconds, within};
 use crate::note::{Kind, Note};
 use crate::swara::{Sthayi, Swara};
 use crate::units::Hertz;
@@ -37,24 +38,12 @@ const MARGIN_CENTS: f64 = 110.0;
 const LEAST_CENTS: f64 = 500.0;
 /// Share of a strip's frames that may lie beyond the drawing at each end: misreadings do not squeeze the rest.
 const OUTSIDE: f64 = 0.03;
-/// Voice that lasts this long after a silence or a leap is drawn; shorter bits are lone misreadings, seconds (chosen on sung takes).
-const LEAST_S: f64 = 0.04;
-/// Faster than this the line leaps, cents a second: quick joins of sung swaras reach a third (as where notes are cut).
-const LEAP_PER_S: f64 = 12_000.0;
-/// Two frames further apart than this are not joined by a line, seconds (3 frames).
-const GAP_S: f64 = 0.016;
-/// A silence this long may end a strip, seconds.
-const REST_S: f64 = 0.1;
-/// A strip may be shorter than an even share of the time by this part of it, and as much longer.
-const UNEVEN: f64 = 0.3;
 /// The least time that takes the whole width, seconds: a lone short note is not drawn out over all of it.
 const LEAST_SPAN_S: f64 = 2.0;
 /// Times that may lie between two ticks, seconds.
 const STEPS_S: [f64; 5] = [1.0, 2.0, 5.0, 10.0, 20.0];
 /// The most of them over the width.
 const TICKS: f64 = 8.0;
-/// Shown of a silence beside a strip, seconds.
-const BESIDE_S: f64 = 0.15;
 /// A held note's offset is drawn up to 1.9 times as large as the figure's scale: half of [`LEAN`] at this offset, cents. The
 /// shape is the window's (an arctangent), so that 10 cents show and a semitone still fits.
 const HALF_WAY_CENTS: f64 = 38.0;
@@ -228,7 +217,8 @@ pub fn strips(heard: &Heard, asked: &Asked, worth: Option<&[usize]>) -> Vec<Stri
         let b = held.partition_point(|s| s.time.start < time.end);
         let held = held.get(a..b).unwrap_or_default();
         let mut from = time.start;
-        while let Some(stretch) = next_stretch(line, held, from, longest) {
+        let starts: Vec<f64> = held.iter().map(|s| s.time.start).collect();
+        while let Some(stretch) = next_stretch(line, &starts, from, longest) {
             from = stretch.end;
             let drawing = Drawing::new(line, held, asked, stretch);
             strips.extend(drawing.map(|d| Strip { sa: moved.then(|| from_sa(sa)), ..d.strip() }));
@@ -241,80 +231,6 @@ pub fn strips(heard: &Heard, asked: &Asked, worth: Option<&[usize]>) -> Vec<Stri
 #[must_use]
 pub fn from_sa(sa: Hertz) -> String {
     format!("from Sa {:.1} Hz", sa.0)
-}
-
-/// The stretches of time that were sung from one Sa: a move counts from the first note that was measured from the new one.
-fn sections(heard: &Heard, sa: Hertz) -> Vec<(Range<f64>, Hertz)> {
-    let mut sections: Vec<(Range<f64>, Hertz)> = Vec::new();
-    for (note, sa) in heard.notes.iter().zip(&heard.measured_from) {
-        let start = note.start.seconds(heard.rate);
-        match sections.last_mut() {
-            Some((_, before)) if same_sa(*before, *sa) => continue,
-            Some((time, _)) => time.end = start,
-            None => {}
-        }
-        let start = if sections.is_empty() { 0.0 } else { start };
-        sections.push((start..f64::INFINITY, *sa));
-    }
-    if sections.is_empty() {
-        sections.push((0.0..f64::INFINITY, sa));
-    }
-    sections
-}
-
-/// Seconds in a strip at most: 12 up to ten minutes, longer for longer takes, so that the page stays of a readable length.
-fn strip_seconds(take: f64) -> f64 {
-    match take {
-        t if t <= 600.0 => 12.0,
-        t if t <= 3600.0 => 30.0,
-        _ => 60.0,
-    }
-}
-
-/// Whether the line goes on from one frame to the next: no silence and no leap between them.
-fn goes_on((t0, c0): (f64, f64), (t1, c1): (f64, f64)) -> bool {
-    t1 - t0 <= GAP_S && (c1 - c0).abs() <= LEAP_PER_S * (t1 - t0)
-}
-
-/// The line without lone misreadings.
-fn drawn(line: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let lasts = |bit: &&[(f64, f64)]| match (bit.first(), bit.last()) {
-        (Some((from, _)), Some((to, _))) => to - from >= LEAST_S,
-        _ => false,
-    };
-    line.chunk_by(|a, b| goes_on(*a, *b)).filter(lasts).flatten().copied().collect()
-}
-
-/// The points of a stretch of time.
-fn within<'a>(line: &'a [(f64, f64)], time: &Range<f64>) -> &'a [(f64, f64)] {
-    let a = line.partition_point(|(t, _)| *t < time.start);
-    let b = line.partition_point(|(t, _)| *t < time.end);
-    line.get(a..b).unwrap_or_default()
-}
-
-/// The next strip's time from `from` on, about as long as those that follow: from shortly before the voice to a silence, else to a
-/// held note's beginning, else an even share of the time.
-fn next_stretch(line: &[(f64, f64)], held: &[Sung<'_>], from: f64, longest: f64) -> Option<Range<f64>> {
-    let rest = line.get(line.partition_point(|(t, _)| *t < from)..).unwrap_or_default();
-    let start = from.max(rest.first()?.0 - BESIDE_S);
-    let left = rest.last()?.0 + BESIDE_S - start;
-    if left <= longest {
-        return Some(start..start + left);
-    }
-    let even = left / (left / longest).ceil();
-    let (earliest, limit) = (start + (1.0 - UNEVEN) * even, start + longest.min((1.0 + UNEVEN) * even));
-    let rests = rest.windows(2).filter_map(|w| match w {
-        [(a, _), (b, _)] if *a >= earliest && *a + REST_S <= *b && *a + BESIDE_S <= limit => {
-            Some((b - a, a + BESIDE_S.min(0.5 * (b - a))))
-        }
-        _ => None,
-    });
-    let silence = rests.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, end)| end);
-    let note = || held.iter().map(|s| s.time.start).rfind(|t| (earliest..limit).contains(t));
-    let end = silence.or_else(note).unwrap_or(start + even);
-    // The last that sounds before it: a long silence that goes on past the end is left out too.
-    let sounds = rest.get(rest.partition_point(|(t, _)| *t < end).checked_sub(1)?)?.0;
-    Some(start..end.min(sounds + BESIDE_S))
 }
 
 /// One strip in the making.
