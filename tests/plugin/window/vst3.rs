@@ -80,10 +80,11 @@ fn editor() {
             first = Some(burden());
         }
     }
-    seen(&plugin, &display, "again", |picture| DRAWN.contains(&drawn(picture)));
+    // Before a picture is taken: it is memory too.
     let (first, last) = (first.unwrap(), burden());
     println!("measured: {} times attached again: {first:?} -> {last:?}", AGAIN.1);
     light(first, last);
+    seen(&plugin, &display, "again", |picture| DRAWN.contains(&drawn(picture)));
 
     // A view of its own for each opening, as most hosts do, where the host lends no run loop.
     plugin.close().unwrap();
