@@ -7,6 +7,7 @@
 //! bin every 40 ms.
 
 use super::lines::{STEADY_CENTS, STEADY_FROM_HZ, bin_of, steady_in};
+use super::together::{Seen, TURNS, Together};
 use super::turns::Last;
 use realfft::num_complex::Complex;
 
@@ -26,13 +27,17 @@ const FEW: usize = 3;
 const FEW_LOOKS: u32 = 2;
 const ENDED: f32 = 0.5;
 const ENDED_LOOKS: usize = 25;
+/// What has fallen to this share in that time rings in a hall.
+const RINGS: f32 = 0.1;
 
 pub(super) struct AtOnce {
     last: Last,
+    together: Together,
     /// Looks in a row with many steady lines, and with few and nothing else.
     many: [u32; MANY.len()],
     few: u32,
     only: bool,
+    apart: bool,
     /// Power of the last looks, the newest first.
     loudness: [f32; ENDED_LOOKS],
 }
@@ -40,10 +45,12 @@ pub(super) struct AtOnce {
 impl AtOnce {
     pub(super) fn new() -> Self {
         Self {
-            last: Last::new(MANY.into_iter().map(|(turns, ..)| turns).max().unwrap_or_default()),
+            last: Last::new(MANY.into_iter().map(|(turns, ..)| turns).fold(TURNS, usize::max)),
+            together: Together::new(),
             many: [0; MANY.len()],
             few: 0,
             only: false,
+            apart: false,
             loudness: [0.0; ENDED_LOOKS],
         }
     }
@@ -80,9 +87,13 @@ impl AtOnce {
                 few = self.only && voice.is_none() && steady(mean, (power, weak), None) >= FEW;
             }
         }
-        few &= !self.loudness.iter().any(|before| self.loudness[0] < ENDED * before);
+        let faded_to = |share: f32| self.loudness.iter().any(|before| self.loudness[0] < share * before);
+        few &= !faded_to(ENDED);
         self.few = if few { self.few.saturating_add(1) } else { 0 };
-        told || self.few >= FEW_LOOKS
+        let strongest = power.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
+        let seen = Seen { newest, power, strongest, voice, faded: faded_to(RINGS) };
+        self.apart = self.together.look(&self.last, &seen);
+        told || self.apart || self.few >= FEW_LOOKS
     }
 
     /// Whether nothing but steady lines has sounded of late, a machine's or those of a very still voice.
@@ -90,11 +101,18 @@ impl AtOnce {
         self.only
     }
 
+    /// Whether the lines that sound have strayed each by itself: the louder ones are a machine's, and nobody's else.
+    pub(super) fn apart(&self) -> bool {
+        self.apart
+    }
+
     pub(super) fn reset(&mut self) {
         self.last.reset();
+        self.together.reset();
         self.many = [0; MANY.len()];
         self.few = 0;
         self.only = false;
+        self.apart = false;
         self.loudness = [0.0; ENDED_LOOKS];
     }
 }

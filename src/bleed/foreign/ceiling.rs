@@ -34,6 +34,12 @@ const RISES_DB_S: f64 = 0.3;
 /// By so much more something begins within so many hops, 200 ms, dB: a drone in a codec's hands swings by 4.
 const BEGINS_DB: f64 = 5.0;
 const BEGINS_HOPS: usize = 40;
+/// By so much it may be about to.
+const RISES_DB: f64 = 3.0;
+/// What began within so many hops, 300 ms, before a machine is known may be a voice.
+const BEGUN_HOPS: u32 = 60;
+/// It is where it brings more than another string does, dB.
+const STRING_DB: f64 = 5.0;
 /// The first levels are of a window that is not full yet, hops.
 const FIRST_HOPS: usize = 13;
 
@@ -47,6 +53,12 @@ pub(super) struct Ceiling {
     /// Levels of late, the newest first, not looked at before there were any; and how many there were.
     lately: [f64; BEGINS_HOPS + 1],
     followed: usize,
+    /// Hops since something began, whether it still grows, and the greatest level as it began.
+    begun: u32,
+    rising: bool,
+    until_begun: Option<f64>,
+    /// That level, where a drone was known just then.
+    under: Option<f64>,
     /// Hops without a voice for which one is still reckoned with.
     sung: u32,
     /// The least of each 200 ms, the newest first.
@@ -60,6 +72,10 @@ impl Default for Ceiling {
             least: 0.0,
             known: 0,
             lately: [0.0; BEGINS_HOPS + 1],
+            begun: BEGUN_HOPS,
+            rising: false,
+            until_begun: None,
+            under: None,
             followed: 0,
             sung: 0,
             floors: [f64::INFINITY; LEAST_OF],
@@ -101,6 +117,12 @@ impl Ceiling {
             self.floors[0] = f64::INFINITY;
         }
         self.floors[0] = self.floors[0].min(level);
+        self.begun = self.begun.saturating_add(1);
+        if self.begins() && !self.rising {
+            self.begun = 0;
+            self.until_begun = self.greatest;
+        }
+        self.rising = self.begins();
     }
 
     /// Whether something begins to sound over what sounds.
@@ -109,8 +131,20 @@ impl Ceiling {
         now > before + BEGINS_DB
     }
 
+    /// Whether something may begin: a string, or a voice that is as loud as the drone.
+    pub(super) fn rises(&self) -> bool {
+        let [now, .., before] = self.lately;
+        now > before + RISES_DB
+    }
+
     /// Any hop, and whether a drone is known.
     pub(super) fn hear(&mut self, level: f64, known: bool) {
+        let under = self.until_begun.filter(|before| self.begun < BEGUN_HOPS && level > before + STRING_DB);
+        if known && self.known == 0 && under.is_some() {
+            self.greatest = under;
+            self.under = under;
+        }
+        self.under = self.under.filter(|_| known && self.known < SETTLED_HOPS);
         self.known = if known { self.known.saturating_add(1) } else { 0 };
         if !known {
             self.floors = [f64::INFINITY; LEAST_OF];
@@ -136,6 +170,11 @@ impl Ceiling {
     /// Whether a drone has been known for so long that every string of it was heard.
     pub(super) fn known_for_long(&self) -> bool {
         self.known >= LONG_HOPS
+    }
+
+    /// The level of the drone alone, dBFS, where something began just before it was known, for a second.
+    pub(super) fn under(&self) -> Option<f64> {
+        self.under
     }
 
     /// Whether it is louder than the drone alone.
@@ -171,5 +210,30 @@ mod tests {
         // Ten of something softer.
         (0..2000).for_each(|_| ceiling.learn(-45.0, false));
         assert!(ceiling.passed(-37.9) && !ceiling.passed(-38.1));
+    }
+
+    /// Levels of a drone at -40 dB, and from `begins` seconds on 12 dB more, until it is known at one second.
+    fn known_after(begins: f64) -> Ceiling {
+        let mut ceiling = Ceiling::default();
+        for hop in 0..200 {
+            let level = if f64::from(hop) * HOP_S < begins { -40.0 } else { -28.0 };
+            ceiling.follow(level);
+            ceiling.hear(level, false);
+            ceiling.learn(level, true);
+        }
+        ceiling.follow(-28.0);
+        ceiling.hear(-28.0, true);
+        ceiling
+    }
+
+    #[test]
+    fn what_began_just_before_a_drone_was_known_is_not_its_level() {
+        let just = known_after(0.8);
+        assert_eq!(just.under(), Some(-40.0));
+        assert!(just.passed(-28.0));
+        // What has sounded for half a second is the drone.
+        let long = known_after(0.5);
+        assert_eq!(long.under(), None);
+        assert!(!long.passed(-28.0));
     }
 }

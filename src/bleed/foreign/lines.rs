@@ -9,6 +9,7 @@
 use super::super::half::Half;
 use super::super::transform::Transform;
 use super::at_once::AtOnce;
+use super::beside;
 use super::coded::{Coded, FAR};
 use super::swings::Swings;
 use super::turns::{Turns, turns};
@@ -21,7 +22,7 @@ use std::f64::consts::{LN_2, TAU};
 /// Samples of the window at 8 kHz: lines 15 Hz apart are two.
 const WINDOW: usize = 2048;
 /// Width of a bin, Hz.
-const BIN_HZ: f64 = 0.5 * ANALYSIS_RATE_HZ / WINDOW as f64;
+pub(super) const BIN_HZ: f64 = 0.5 * ANALYSIS_RATE_HZ / WINDOW as f64;
 /// Bins that are looked at: 62 Hz to 3.6 kHz, where the half-band filter begins to fall.
 const FIRST: usize = 16;
 pub(super) const BINS: usize = 922;
@@ -30,7 +31,7 @@ const EVERY: usize = 8;
 /// Looks from one phase to the other of a turn.
 const APART: usize = 3;
 /// Seconds of that.
-const APART_S: f64 = (APART * EVERY * HOP) as f64 / ANALYSIS_RATE_HZ;
+pub(super) const APART_S: f64 = (APART * EVERY * HOP) as f64 / ANALYSIS_RATE_HZ;
 /// Share of a new look in the running means: about a second of them.
 const NEW: f32 = 0.04;
 /// Turns before anything is said.
@@ -63,14 +64,6 @@ const KEPT: u32 = 150;
 /// Power below the strongest at which a line's level is not looked at, 35 dB, and looks since it was seen.
 const LOUD: f32 = 3e-4;
 const FRESH: u32 = 8;
-
-/// Power below the strongest at which a line beside a voice's harmonics counts, 30 dB, and how many of them are a drone's.
-const BESIDE: f32 = 1e-3;
-const SOME_BESIDE: usize = 2;
-/// A harmonic so far under a neighbour is a gap, 15 dB; so many among the first are no voice's.
-const GAP: f32 = 0.03;
-const SOME_GAPS: usize = 3;
-const GAPS_TO: u32 = 13;
 
 /// Looks for which nothing has begun, 0.24 s, when something begins anew.
 const BEGINS_ANEW: u32 = 6;
@@ -276,6 +269,11 @@ impl Lines {
         self.at_once.only()
     }
 
+    /// Whether the lines that sound have strayed each by itself of late: nothing else is as loud.
+    pub(super) fn apart(&self) -> bool {
+        self.at_once.apart()
+    }
+
     /// Watches how the lines' levels change over a turn.
     fn watch_levels(&mut self, voice: Option<f64>) {
         let [newest, _, _, oldest, ..] = &self.looks;
@@ -350,7 +348,7 @@ impl Lines {
 
     /// Whether most of the lines sounded already before what began last: then that is no part of the machine.
     pub(super) fn sounded_before(&self) -> bool {
-        let loud = BESIDE * self.strongest;
+        let loud = beside::LOUD * self.strongest;
         let lines = self.lines.iter().zip(&self.power).enumerate();
         let (mut all, mut there) = (0, 0);
         for (bin, _) in lines.filter(|(_, (line, power))| line.is() && **power > loud) {
@@ -363,18 +361,11 @@ impl Lines {
         2 * there > all
     }
 
-    /// Whether a machine sounds with lines that no voice at `f0`, Hz, has: others beside its harmonics, or gaps among them, as
-    /// where `f0` is only what several tones have in common.
+    /// Whether a machine sounds with lines that no voice at `f0`, Hz, has.
     pub(super) fn beside(&self, f0: f64) -> bool {
-        let loud = BESIDE * self.strongest;
+        let loud = beside::LOUD * self.strongest;
         let lines = self.lines.iter().zip(&self.power).filter(|(line, power)| line.is() && **power > loud);
-        let foreign = lines.filter(|(line, _)| !super::near_harmonic(line.hz, f0)).count();
-        let at = |k: u32| {
-            let around = self.power.get(around(f0 * f64::from(k))).unwrap_or(&[]);
-            around.iter().copied().fold(0.0, f32::max)
-        };
-        let gaps = (2..=GAPS_TO).filter(|k| at(*k) < GAP * at(k - 1).max(at(k + 1))).count();
-        foreign >= SOME_BESIDE || gaps >= SOME_GAPS
+        beside::beside(&[f0], lines.map(|(line, _)| line.hz), &self.power)
     }
 
     /// Whether a machine sounds, or did of late.

@@ -5,11 +5,11 @@
 //!
 //! 1. [`lines`]: steady spectral lines with their exact frequencies; a few that are steadier than a throat make a machine, and
 //!    if they fade, plucked strings. A reed is left to the tracker, which learns it as floor. A machine is known within a second
-//!    of its first sound by what came last alone ([`at_once`]); where nothing else has sounded, what was called a voice until
-//!    then is forgotten, and none begins that is no louder while its other strings sound for the first time.
-//!    Strings whose overtones rise and beat while they fade are told by never keeping a level ([`swings`]), others that do not
-//!    fade by their pitches that take turns and pass as a voice ([`rings`]); a drone that came
-//!    through a call's codec by how inexact it is and by the phases that it keeps all the same ([`coded`]).
+//!    of its first sound by what came last alone ([`at_once`]), in noise by lines that stray, but not together ([`together`]);
+//!    where nothing else has sounded, what was called a voice until then is forgotten, and none begins that is no louder while its
+//!    other strings sound for the first time. Strings whose overtones rise and beat while they fade are told by never keeping a
+//!    level ([`swings`]), others that do not fade by their pitches that take turns and pass as a voice ([`rings`]); a drone that
+//!    came through a call's codec by how inexact it is and by the phases that it keeps all the same ([`coded`]).
 //! 2. [`bank`]: narrow notches at the strings' lines, which learn but where a voice has its harmonics.
 //! 3. The rest is told to the tracker as floor: a share of what was taken, the mean of what is left while there is no voice, and
 //!    under a voice, whose harmonics are left alone, what is usually taken there.
@@ -23,12 +23,14 @@
 
 mod at_once;
 mod bank;
+mod beside;
 mod ceiling;
 mod coded;
 mod lines;
 mod rings;
 mod straight;
 mod swings;
+mod together;
 mod turns;
 mod verdict;
 
@@ -232,7 +234,9 @@ impl ForeignDrone {
         self.passed &= machine;
         let maybe = called.is_some() && self.verdict.may_be_a_voice();
         self.uncalled = if maybe || self.ceiling.begins() { 0 } else { self.uncalled.saturating_add(1) };
-        if !self.found && self.uncalled >= UNCALLED && !self.ceiling.settled() && machine && self.lines.only() {
+        let only = self.lines.only() || self.lines.apart();
+        let still = self.uncalled >= UNCALLED && !self.ceiling.rises();
+        if !self.found && still && !self.ceiling.settled() && machine && only {
             // What was taken for a voice until now was the drone.
             self.verdict.alone(self.level);
             self.found = true;
@@ -256,8 +260,12 @@ impl ForeignDrone {
         let strays = self.straight.step(called.map(|called| called.f0));
         let seen = called.map(|Called { on_pitch, beyond, .. }| Heard { strays, on_pitch, beyond });
         let louder = self.ceiling.passed(self.level);
-        let levels =
-            Levels { heard: if known.taken_out() { self.level } else { frame.level.0 }, left: frame.level.0, louder };
+        let levels = Levels {
+            heard: if known.taken_out() { self.level } else { frame.level.0 },
+            left: frame.level.0,
+            alone: self.ceiling.under(),
+            louder,
+        };
         let voiced = self.verdict.step(levels, seen, known);
         if voiced && self.verdict.of_a_voice() {
             if self.ceiling.far_passed(self.level) {

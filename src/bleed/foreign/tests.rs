@@ -381,3 +381,17 @@ fn a_still_sa_is_heard_whenever_it_begins() {
         }
     }
 }
+
+/// In the noise of a quiet room, 26 dB under them, no line of theirs is exact.
+#[test]
+fn strings_in_a_rooms_noise_are_no_voice_from_their_third_second_on() {
+    // Evenly spread between both ends: 4.8 dB under them.
+    let noise = crate::tonic::test_sound::noise(10f64.powf((-56.0 + 4.8) / 20.0), 12.0);
+    for sa in [Hertz(130.813), SA, Hertz(220.0)] {
+        let drone = drone_at(sa, Kind::Strings, 12.0, -30.0);
+        let sound: Vec<f32> = drone.iter().zip(&noise).map(|(x, n)| x + num::single(*n)).collect();
+        let found = frames_at(sa, &sound, true);
+        let called = share(found.iter().skip(400).map(|f| f.voiced));
+        assert!(called < 0.005, "{sa:?} {called}");
+    }
+}

@@ -88,6 +88,12 @@ impl Last {
         self.turns.get(self.newest).into_iter().flatten().copied()
     }
 
+    /// So many, newest first, each per bin; fewer where fewer were seen.
+    pub(super) fn newest_of(&self, count: usize) -> impl Iterator<Item = &[Complex<f32>]> {
+        let (later, sooner) = self.turns.split_at(self.newest);
+        sooner.iter().chain(later).take(count.min(self.seen)).map(Vec::as_slice)
+    }
+
     /// The mean of so many, per bin; `None` before so many were seen.
     pub(super) fn mean(&mut self, count: usize) -> Option<&[Complex<f32>]> {
         if count > self.seen {

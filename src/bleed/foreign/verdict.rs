@@ -101,6 +101,8 @@ pub(super) struct Levels {
     pub(super) heard: f64,
     /// Of what is left without the lines.
     pub(super) left: f64,
+    /// Of the drone alone, where something began just before it was known and none is learned yet.
+    pub(super) alone: Option<f64>,
     /// Whether the microphone is louder than the drone alone has been.
     pub(super) louder: bool,
 }
@@ -221,7 +223,7 @@ impl Verdict {
             + straying
             + loudness
             + match known {
-                Known::Strings | Known::Coded => self.beside(level.heard, under, heard),
+                Known::Strings | Known::Coded => self.beside(level, under, heard),
                 Known::Reed if heard.on_pitch => self.over_quiet(level.heard),
                 _ => 0.0,
             }
@@ -252,9 +254,9 @@ impl Verdict {
     }
 
     /// What the drone's own level says, and that it is beyond what people sing.
-    fn beside(&self, level: f64, under: Option<f64>, heard: Heard) -> f64 {
+    fn beside(&self, level: Levels, under: Option<f64>, heard: Heard) -> f64 {
         let beyond = if heard.beyond { BEYOND } else { 0.0 };
-        let Some(over) = self.drone.map(|drone| level - drone) else { return -beyond };
+        let Some(over) = self.drone.or(level.alone).map(|drone| level.heard - drone) else { return -beyond };
         let alive = under.map_or(1.0, |under| DYING.at(under));
         let far = under.map_or(UNHEARD_FAR, |under| FAR.at(under));
         alive * OVER.at(over) - FAINT * far * NEAR.at(over) - beyond
@@ -300,7 +302,7 @@ mod tests {
     }
 
     fn both(level: f64) -> Levels {
-        Levels { heard: level, left: level, louder: false }
+        Levels { heard: level, left: level, alone: None, louder: false }
     }
 
     /// Hops that are called a voice, of `hops`.
@@ -332,6 +334,16 @@ mod tests {
         called(&mut verdict, -40.0, frame(0.08, true), Known::Strings, 200);
         verdict.step(both(-40.0), None, Known::Strings);
         assert!(called(&mut verdict, -30.0, frame(0.5, true), Known::Strings, 200) >= 180);
+    }
+
+    #[test]
+    fn the_level_before_it_began_tells_a_first_voice_from_strings() {
+        let begun = |alone| {
+            let mut verdict = Verdict::default();
+            let levels = Levels { alone, ..both(-28.0) };
+            (0..200).filter(|_| verdict.step(levels, frame(0.4, true), Known::Strings)).count()
+        };
+        assert_eq!((begun(None), begun(Some(-29.0)), begun(Some(-36.0))), (0, 0, 200));
     }
 
     #[test]
