@@ -239,7 +239,8 @@ impl Notes {
         say(Event::Reading(&reading));
         match self.setting.turn {
             Turn::Pupil => {
-                self.meter.add_sung(u64::from(reading.cents.is_some()));
+                // With another voice the pitch may be anybody's.
+                self.meter.add_sung(u64::from(reading.cents.is_some() && !frame.several));
                 let Self { rate, judge, meter, setting, watch, shift, view } = self;
                 let mut counter = Counter { rate: *rate, meter, setting, watch, shift, view, remark: None };
                 let mut done = |note: &Note, offsets: &Offsets<'_>| counter.note(note, offsets, say);

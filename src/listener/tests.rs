@@ -144,6 +144,20 @@ fn a_voice_an_octave_up_is_followed_where_asked() {
 }
 
 #[test]
+fn what_two_sing_at_once_is_not_counted() {
+    let mut voice = sound(&[146.832; 4]);
+    // From the third note on, another one beside it.
+    for (x, other) in voice.iter_mut().zip(sound(&[192.4; 4])).skip(117_600) {
+        *x += 0.5 * other;
+    }
+    let mut listener = Listener::new(SampleRate::new(HZ).unwrap(), setting());
+    let (readings, notes) = heard(&mut listener, &voice, &[512]);
+    assert_eq!(notes.len(), 2, "{notes:?}");
+    let (voiced_s, sung_s) = (readings.iter().flatten().count() as f64 * 0.005, listener.snapshot().sung.sung_s);
+    assert!(voiced_s > 3.0 && (1.5..2.0).contains(&sung_s), "{sung_s} of {voiced_s}");
+}
+
+#[test]
 fn nothing_is_scored_out_of_turn() {
     for turn in [Turn::Teacher, Turn::Nobody] {
         let mut listener = Listener::new(SampleRate::new(HZ).unwrap(), Setting { turn, ..setting() });

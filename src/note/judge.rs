@@ -7,7 +7,7 @@
 
 use super::line::{FRAMES_PER_S, LOOK, Line};
 use super::part::{Fit, Histogram, Part};
-use super::shape::{Act, Scoop, Shape};
+use super::shape::{Act, SHORTEST, Scoop, Shape};
 use super::steady::Steady;
 use super::waver::Waver;
 use super::{Band, Current, Kind, Note, Onset};
@@ -35,8 +35,9 @@ const STRAIGHT: f64 = 4.0;
 const SHOWN_FROM_S: f64 = 0.25;
 /// Where a held note is now is told by the median of so many frames, 400 ms, two cycles of a slow vibrato (our choice).
 const NOW: usize = 80;
-/// A note of which a larger share than this sounds with another voice is not judged (our choice): what is left of it may be either's.
-const SEVERAL_SHARE: f64 = 0.2;
+/// A note that begins so soon after more than one voice sounded began among them, frames (150 ms: a join and a consonant; our
+/// choice): it may be either's.
+const AMONG: u64 = 30;
 /// Half of a 95 % interval in standard errors of a mean, and how much wider a median's is (normal distribution).
 const HALF_95: f64 = 1.96 * 1.2533;
 
@@ -84,6 +85,8 @@ struct Sounding {
     start: u64,
     level_from: u64,
     scoop: Option<Scoop>,
+    /// Whether more than one voice sounded as it began.
+    among: bool,
     time: SampleTime,
     fed: u64,
     fed_live: u64,
@@ -109,8 +112,6 @@ struct Sums {
     live: Part,
     steady: Steady,
     waver: Waver,
-    /// Frames of the judged part, and those of them in which more than one voice sounded.
-    frames: (u64, u64),
     place: Option<i64>,
     pass: u32,
     hop: i64,
@@ -132,7 +133,6 @@ impl Judge {
                 live: Part::new(),
                 steady: Steady::new(),
                 waver: Waver::default(),
-                frames: (0, 0),
                 place: None,
                 pass: 0,
                 hop,
@@ -233,6 +233,11 @@ fn glides(fit: &Fit, seconds: f64) -> bool {
     fit.slope.abs() > pace && way > least && way > STRAIGHT * fit.wobble
 }
 
+/// Whether more than one voice sounded where a note begins.
+fn among(start: u64, line: &Line) -> bool {
+    (start.saturating_sub(AMONG)..=start).any(|n| line.several(n))
+}
+
 fn silent() -> SwaraReading {
     use crate::pitch::F0Frame;
     use crate::units::Decibels;
@@ -280,7 +285,8 @@ impl Sums {
                 self.clear();
                 let (fed, fed_live) = (start + MARGIN, level_from.max(start + MARGIN / 2));
                 let (time, pass, place) = (line.time(start), self.pass, self.place);
-                self.sounding = Some(Sounding { start, level_from, scoop, time, fed, fed_live, pass, place });
+                let among = among(start, line);
+                self.sounding = Some(Sounding { start, level_from, scoop, among, time, fed, fed_live, pass, place });
             }
             Act::Close { end, kind, rate_hz } => {
                 if let Some(sounding) = self.sounding.take() {
@@ -293,6 +299,7 @@ impl Sums {
                     start,
                     level_from: start,
                     scoop: None,
+                    among: among(start, line),
                     time: line.time(start),
                     fed: start,
                     fed_live: end,
@@ -311,7 +318,6 @@ impl Sums {
         self.live.clear();
         self.steady.clear();
         self.waver.clear();
-        self.frames = (0, 0);
     }
 
     /// Sums the line up to where it is certain to belong to the open note.
@@ -357,7 +363,6 @@ impl Sums {
         self.quiet.add(frame, smooth);
         self.steady.add(if vibrato_hz.is_some() { centre } else { smooth });
         self.waver.add(smooth);
-        self.frames = (self.frames.0 + 1, self.frames.1 + u64::from(line.several(frame)));
     }
 
     #[expect(clippy::too_many_arguments, reason = "the note's own facts and what it is judged against")]
@@ -371,16 +376,17 @@ impl Sums {
         aims: &Aims<'_>,
         done: &mut dyn FnMut(&Note, &Offsets<'_>),
     ) {
+        // It is judged up to where another voice came in.
+        let alone = (open.start..=end).rev().find(|n| !line.several(*n));
+        let Some(end) = alone.filter(|to| !open.among && (*to == end || *to + 1 >= open.start + SHORTEST)) else {
+            return;
+        };
         let length_s = (end + 1).saturating_sub(open.start) as f64 / FRAMES_PER_S;
         let margin = num::index(MARGIN_S.min(MARGIN_SHARE * length_s) * FRAMES_PER_S) as u64;
         let begun = self.judged.count() > 0.0;
         let from = if begun { open.fed } else { open.start + margin };
         for frame in from..=end.saturating_sub(margin) {
             self.take(frame, line, rate_hz);
-        }
-        let (frames, several) = self.frames;
-        if several as f64 > SEVERAL_SHARE * frames as f64 {
-            return;
         }
         let Some(median) = self.judged.median() else { return };
         let Some(aim) = aims.aim(median) else { return };

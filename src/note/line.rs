@@ -21,6 +21,9 @@ const SLOPE_HALF: u64 = 5;
 /// How far behind the newest frame the finished line is, frames.
 pub(super) const LOOK: u64 = MEDIAN_HALF + SLOPE_HALF;
 
+/// A second voice sounds for so long before it is said, frames (0.4 s: nine of ten are said by then; measured on mixes).
+const SAID_AFTER: u64 = 80;
+
 /// From one frame to the next farther than a voice can go: 60 cents in 5 ms, 12 000 cents a second; quick joins of sung
 /// swaras reach a third of that.
 const LEAP_CENTS: f64 = 60.0;
@@ -49,7 +52,7 @@ struct Point {
     raw: f64,
     clean: f64,
     slope: f64,
-    /// More than one voice: the pitch may be anybody's.
+    /// More than one voice: the pitch may be anybody's, and counts as none.
     several: bool,
 }
 
@@ -93,11 +96,19 @@ impl Line {
     pub(super) fn push(&mut self, reading: &SwaraReading) {
         let pitch = reading.cents.filter(|c| c.0.is_finite());
         let sung = self.loudness.sung(reading.frame.level.0, pitch.is_some());
-        let raw = pitch.filter(|_| sung).map_or(f64::NAN, |c| c.0);
+        let several = reading.frame.several;
+        let raw = pitch.filter(|_| sung && !several).map_or(f64::NAN, |c| c.0);
         let n = self.next;
+        if several && !self.several(n.saturating_sub(1)) {
+            for before in n.saturating_sub(SAID_AFTER)..n {
+                if let Some(p) = self.ring.get_mut(Self::slot(before)) {
+                    p.several = true;
+                }
+            }
+        }
         self.next += 1;
         if let Some(p) = self.ring.get_mut(Self::slot(n)) {
-            *p = Point { time: reading.frame.time, raw, several: reading.frame.several, ..EMPTY };
+            *p = Point { time: reading.frame.time, raw, several, ..EMPTY };
         }
         if n >= MEDIAN_HALF {
             let at = n - MEDIAN_HALF;
@@ -192,7 +203,7 @@ impl Line {
         self.point(n).clean
     }
 
-    /// Whether more than one voice sounded in frame `n`.
+    /// Whether more than one voice sounded in frame `n`, as far as is known by now.
     pub(super) fn several(&self, n: u64) -> bool {
         self.point(n).several
     }

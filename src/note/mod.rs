@@ -17,7 +17,8 @@
 //! - *vibrato* (held): 4.5 to 8 Hz, up to 120 cents from peak to peak, the mean over a cycle moving by less than 2.4 cents from
 //!   one half cycle to the next (RMS) and 4.5 cents over the whole (standard deviation). Any other swing is oscillating.
 //!
-//! Frames in which more than one voice sounds are not judged; a note with more than a fifth of them is none.
+//! Where more than one voice sounds nothing is judged: a note ends where the second voice comes in, and one that begins
+//! among them is none, however long it goes on alone.
 //!
 //! A voice that both holds and swings within one note is held while less than a third of it swings. What cannot be told
 //! apart: a kampita as regular as a vibrato; two swaras of one name less than 18 cents apart on one vowel (one note).

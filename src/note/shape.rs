@@ -22,7 +22,7 @@ const SAME_CENTS: f64 = 18.0;
 /// of a spurita is a semitone or more).
 const DENT_CENTS: f64 = 45.0;
 /// Shortest level stretch that is a note, frames (70 ms; chosen by data).
-const SHORTEST: u64 = 14;
+pub(super) const SHORTEST: u64 = 14;
 /// From here on a stretch is level, whatever the slopes beside it, frames (200 ms; chosen by data).
 const SURELY_LEVEL: u64 = 40;
 /// A stretch is level if it is this much longer than the slopes at its sides (chosen by data).

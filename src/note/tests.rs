@@ -396,12 +396,28 @@ fn with_another(both: std::ops::Range<f64>) -> Vec<Note> {
 }
 
 #[test]
-fn a_note_shared_with_another_voice_is_not_judged() {
-    assert!(with_another(0.9..1.9).is_empty(), "half of it was shared");
-    // A sixth: the note stands, and the shared frames do not count.
-    let notes = with_another(1.2..1.5);
-    assert_eq!(notes.len(), 1);
-    assert!((notes[0].offset.0 - 12.0).abs() < 0.2 && notes[0].wobble.0 < 1.0, "{:?}", notes[0]);
-    assert!(notes[0].judged_s < 1.45, "{}", notes[0].judged_s);
+fn a_note_is_judged_up_to_where_another_voice_comes_in() {
+    let rate = SampleRate::new(HZ).unwrap();
+    // It is said 0.4 s after it came in, at the latest.
+    for said in [1.2, 1.6, 2.2] {
+        let notes = with_another(said..2.9);
+        let [note] = notes[..] else { panic!("{said}: {notes:?}") };
+        assert_eq!(note.kind, Kind::Held);
+        assert!((note.offset.0 - 12.0).abs() < 0.2 && note.wobble.0 < 1.0, "{said}: {note:?}");
+        assert!((note.seconds(rate) - (said - 0.4 - 0.5)).abs() < 0.03, "{said}: {note:?}");
+        assert!(note.judged_s < note.seconds(rate), "{said}: {note:?}");
+    }
     assert_eq!(with_another(9.0..9.0).len(), 1);
+}
+
+#[test]
+fn what_begins_among_two_voices_is_no_note() {
+    // Said as the note begins, and until 0.6 s before it ends.
+    assert!(with_another(0.4..1.9).is_empty());
+    // Said 0.42 s after it began: what was alone of it is shorter than any note.
+    assert!(with_another(0.92..1.9).is_empty());
+    // In the middle: only what was before.
+    let notes = with_another(1.4..1.6);
+    assert_eq!(notes.len(), 1, "{notes:?}");
+    assert!(notes[0].end.0 < num::int(1.05 * HZ), "{notes:?}");
 }

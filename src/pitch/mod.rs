@@ -459,6 +459,59 @@ mod tests {
         }
     }
 
+    /// Seconds in which a second voice is heard that sounds from 2 s on, for 3 s.
+    fn beside(first: impl Fn(f64) -> f64, second: impl Fn(f64) -> f64, gain: f32) -> Vec<f64> {
+        let mut sound = vec![0.0; 96_000];
+        add(&mut sound, 0.5, &voice(16_000.0, 5.0, first), 1.0);
+        add(&mut sound, 2.0, &voice(16_000.0, 3.0, second), gain);
+        shared(&sound)
+    }
+
+    #[test]
+    fn a_second_voice_is_heard_beside_one_that_swings() {
+        let swing = |t: f64| 196.0 * (75.0 * (TAU * 5.0 * t).sin() / 1200.0).exp2();
+        let times = beside(swing, |t| held(257.0)(t + 0.1), 0.5);
+        assert!(times.first().is_some_and(|t| (2.0..2.4).contains(t)) && times.len() > 560, "{}", times.len());
+    }
+
+    #[test]
+    fn two_voices_are_heard_where_the_tracker_follows_neither() {
+        // As strong as the first one: what is followed is a period that both have nearly in common, at 76 Hz and the like.
+        for ratio in [1.42, 1.55, 1.6] {
+            let mut sound = vec![0.0; 160_000];
+            add(&mut sound, 0.5, &voice(16_000.0, 9.0, held(147.0)), 0.5);
+            add(&mut sound, 5.0, &voice(16_000.0, 3.0, |t| held(147.0 * ratio)(t + 0.1)), 0.5);
+            let times = shared(&sound);
+            let said = times.iter().filter(|t| (5.3..7.95).contains(*t)).count();
+            assert!(times.first().is_some_and(|t| *t > 5.0) && said == 530, "{ratio}: {said}");
+        }
+    }
+
+    #[test]
+    fn a_long_note_of_a_second_voice_is_no_drone() {
+        let mut sound = vec![0.0; 192_000];
+        add(&mut sound, 0.5, &voice(16_000.0, 11.0, held(196.0)), 1.0);
+        add(&mut sound, 5.0, &voice(16_000.0, 4.0, |t| held(257.0)(t + 0.1)), 0.5);
+        let times = shared(&sound);
+        assert!(times.first().is_some_and(|t| (5.0..5.4).contains(t)) && times.len() > 760, "{}", times.len());
+    }
+
+    #[test]
+    fn what_fades_is_no_second_voice() {
+        // A note that goes on ringing under the next one, half as strong at first.
+        for db_s in [20.0, 30.0] {
+            let mut ring = voice(16_000.0, 2.0, |t| held(257.0)(t + 0.1));
+            for (i, x) in ring.iter_mut().enumerate() {
+                *x *= num::single(10f64.powf(-db_s * i as f64 / 16_000.0 / 20.0));
+            }
+            let mut sound = vec![0.0; 96_000];
+            add(&mut sound, 0.5, &voice(16_000.0, 1.5, held(257.0)), 1.0);
+            add(&mut sound, 2.0, &voice(16_000.0, 3.5, held(196.0)), 1.0);
+            add(&mut sound, 2.0, &ring, 0.5);
+            assert!(shared(&sound).is_empty(), "{db_s}: {:?}", shared(&sound));
+        }
+    }
+
     #[test]
     fn a_drone_and_what_a_room_keeps_are_no_second_voice() {
         // A reed on Pa and Sa under a voice that rests now and then.
