@@ -288,7 +288,7 @@ impl Report {
         });
         let several = (self.several_s >= SEVERAL_SAID_S).then(|| {
             format!(
-                "more than one voice sounds for {:.1} s; a note that another voice or an instrument shares is not judged",
+                "more than one voice sounds for {:.1} s; from where another voice or an instrument comes in, a note is not judged",
                 self.several_s
             )
         });
