@@ -12,7 +12,7 @@ mod row;
 mod saved;
 
 use crate::note::{Band, Kind, Note, Offsets, STEADY_CENTS};
-use crate::swara::{LACKED_CENTS, Sthayi};
+use crate::swara::Sthayi;
 use crate::units::Cents;
 use row::{FRAME_S, Row};
 use serde::{Deserialize, Serialize};
@@ -138,10 +138,8 @@ impl Meter {
                     self.long_tone.longest_steady_s = self.long_tone.longest_steady_s.max(note.longest_steady_s);
                     self.long_tone.steady_frames += row::frames(note.longest_steady_s);
                 }
-                // Whoever is asked for a swara and sings another one missed it; of one's own accord one sang that other.
-                let far = !note.expected && note.offset.0.abs() > LACKED_CENTS;
                 match self.row_mut(note.swara.position(), note.sthayi) {
-                    Some(row) if far => row.add_far(),
+                    Some(row) if note.far() => row.add_far(),
                     Some(row) => row.add(note, offsets),
                     None => {}
                 }

@@ -41,7 +41,7 @@ pub use beats::{Against, Beat, beat};
 pub use judge::{Expected, Judge, Offsets};
 pub use steady::{LastSecond, STEADY_CENTS};
 
-use crate::swara::{Named, Sthayi, Swara};
+use crate::swara::{LACKED_CENTS, Named, Sthayi, Swara};
 use crate::units::{Cents, Hertz, SampleRate, SampleTime};
 use serde::{Deserialize, Serialize};
 
@@ -145,6 +145,13 @@ impl Note {
     #[must_use]
     pub fn outside(&self, band: Band) -> bool {
         self.kind == Kind::Held && self.offset.0.abs() > band.of(self.swara).0
+    }
+
+    /// Whether it only is nearest to its swara and lies so far off that another one was sung, which the scale lacks. Whoever was asked
+    /// for a swara and sang another one missed it.
+    #[must_use]
+    pub fn far(&self) -> bool {
+        !self.expected && self.offset.0.abs() > LACKED_CENTS
     }
 
     /// What an ear hears against the drone's Sa, Pa and upper Sa; `None` where no low partials nearly coincide.

@@ -14,7 +14,6 @@
 //! way took; `longest_steady_s` the longest run with a standard deviation of at most 12 cents over the last second; `waver_hz`
 //! rate of a regular waver; `far` whether no swara of the scale was sung; `beats_*_hz` beats of the strongest coinciding partials against the drone's Sa, Pa, upper Sa.
 
-use super::report::far;
 use super::run::Heard;
 use crate::note::{Kind, Note};
 use crate::units::{Hertz, SampleRate};
@@ -103,7 +102,7 @@ pub fn kind_word(kind: Kind) -> &'static str {
 
 /// Whether a held note lies so far from its swara that another one was sung, and the swara's figures leave it out.
 fn far_field(note: &Note) -> String {
-    optional((note.kind == Kind::Held).then_some(f64::from(u8::from(far(note)))), 0)
+    optional((note.kind == Kind::Held).then_some(f64::from(u8::from(note.far()))), 0)
 }
 
 fn note_line(note: &Note, rate: SampleRate, sa: Hertz) -> String {

@@ -9,7 +9,6 @@
 //! and lone misreadings are not drawn (the frames' CSV has them). Cost: one pass over the frames; points closer than a drawing unit are merged.
 
 use super::ask::Asked;
-use super::report::far;
 use super::ribbon::{Knot, outline, ribbon};
 use super::run::{Heard, same_sa};
 use super::stretch::{drawn, goes_on, next_stretch, sections, strip_seconds, within};
@@ -393,7 +392,7 @@ impl<'a> Drawing<'a> {
         Some(Held {
             path: outline(&middle),
             thread: (tenth(left - 5.0), tenth(right + 5.0), tenth(self.y(sung.target))),
-            state: if far(note) { "far" } else { state(note.offset.0, self.asked.band.of(note.swara).0) },
+            state: if note.far() { "far" } else { state(note.offset.0, self.asked.band.of(note.swara).0) },
             label,
             about: format!(
                 "{} at {:.1} s: {} cents, {:.1} s",

@@ -12,7 +12,6 @@ use super::run::{Heard, same_sa};
 use crate::input::HOP_S;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::{Band, Kind, Note};
-use crate::swara::LACKED_CENTS;
 use crate::units::Hertz;
 use serde::Serialize;
 
@@ -351,7 +350,7 @@ impl NoteRow {
                 wobble_cents: note.wobble.0,
                 waver_hz: note.waver_hz,
                 in_tune_share: note.in_tune,
-                far: far(note),
+                far: note.far(),
                 judged_s: note.judged_s,
                 onset_scoop_cents: note.onset.scoop.0,
                 onset_s: note.onset.seconds,
@@ -359,11 +358,6 @@ impl NoteRow {
             }),
         }
     }
-}
-
-/// Whether a held note is another swara than the one it is nearest to. One that was asked for was meant.
-pub(super) fn far(note: &Note) -> bool {
-    !note.expected && note.offset.0.abs() > LACKED_CENTS
 }
 
 fn rows(heard: &Heard, asked: &Asked) -> Vec<Row> {
