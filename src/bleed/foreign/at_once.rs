@@ -6,7 +6,7 @@
 //! of what is called a voice make a machine, and fewer do where they are nearly all that sounds. Cost: some operations a
 //! bin every 40 ms.
 
-use super::lines::{STEADY_CENTS, STEADY_FROM_HZ, bin_of, steady_in};
+use super::lines::{STEADY_CENTS, STEADY_FROM_HZ, WEAK, bin_of, steady_in};
 use super::together::{Seen, TURNS, Together};
 use super::turns::Last;
 use realfft::num_complex::Complex;
@@ -65,15 +65,16 @@ impl AtOnce {
         self.last.newest()
     }
 
-    /// Looks at the turns; `looks`: the newest spectra, newest first; of the mean power per bin less than `weak` does not count.
+    /// Looks at the turns; `looks`: the newest spectra, newest first; `power`: its mean per bin, and the greatest of it.
     /// True for a machine.
     pub(super) fn look(
         &mut self,
         looks: &[Vec<Complex<f32>>],
-        (power, weak): (&[f32], f32),
+        (power, strongest): (&[f32], f32),
         voice: Option<f64>,
     ) -> bool {
         let [newest, ..] = looks else { return false };
+        let weak = WEAK * strongest;
         self.loudness.rotate_right(1);
         self.loudness[0] = newest.iter().map(|x| x.norm_sqr()).sum();
         let (mut told, mut few) = (false, false);
@@ -90,7 +91,6 @@ impl AtOnce {
         let faded_to = |share: f32| self.loudness.iter().any(|before| self.loudness[0] < share * before);
         few &= !faded_to(ENDED);
         self.few = if few { self.few.saturating_add(1) } else { 0 };
-        let strongest = power.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
         let seen = Seen { newest, power, strongest, voice, faded: faded_to(RINGS) };
         self.apart = self.together.look(&self.last, &seen);
         told || self.apart || self.few >= FEW_LOOKS

@@ -15,8 +15,12 @@ const GAPS_TO: u32 = 13;
 
 /// Whether these lines, Hz, are not only harmonics of these `f0s`, Hz; or whether of each so many are missing that it is only what
 /// several tones have in common. Of several the voice leapt from one to the other while the lines sounded.
-pub(super) fn beside(f0s: &[f64], lines: impl Iterator<Item = f64>, power: &[f32]) -> bool {
-    let foreign = lines.filter(|hz| !f0s.iter().any(|f0| super::near_harmonic(*hz, *f0))).count();
+pub(super) fn beside(
+    mut f0s: impl Iterator<Item = f64> + Clone,
+    lines: impl Iterator<Item = f64>,
+    power: &[f32],
+) -> bool {
+    let foreign = lines.filter(|hz| !f0s.clone().any(|f0| super::near_harmonic(*hz, f0))).count();
     let gaps = |f0: f64| {
         let at = |k: u32| {
             let around = power.get(around(f0 * f64::from(k))).unwrap_or(&[]);
@@ -24,7 +28,7 @@ pub(super) fn beside(f0s: &[f64], lines: impl Iterator<Item = f64>, power: &[f32
         };
         (2..=GAPS_TO).filter(|k| at(*k) < GAP * at(k - 1).max(at(k + 1))).count()
     };
-    foreign >= SOME_BESIDE || f0s.iter().all(|f0| gaps(*f0) >= SOME_GAPS)
+    foreign >= SOME_BESIDE || f0s.all(|f0| gaps(f0) >= SOME_GAPS)
 }
 
 #[cfg(test)]
@@ -47,14 +51,14 @@ mod tests {
         let all: Vec<f64> = (1..=14).map(f64::from).collect();
         let heard = |multiples: &[f64], f0: f64| {
             let (lines, power) = of(multiples);
-            beside(&[f0], lines.into_iter(), &power)
+            beside(std::iter::once(f0), lines.into_iter(), &power)
         };
         assert!(!heard(&all, 100.0));
         // A note and the next one, a fourth higher.
         let both: Vec<f64> = all.iter().copied().chain((1..=9).map(|k| f64::from(k) * 4.0 / 3.0)).collect();
         let (lines, power) = of(&both);
-        assert!(beside(&[400.0 / 3.0], lines.iter().copied(), &power));
-        assert!(!beside(&[400.0 / 3.0, 100.0], lines.into_iter(), &power));
+        assert!(beside(std::iter::once(400.0 / 3.0), lines.iter().copied(), &power));
+        assert!(!beside([400.0 / 3.0, 100.0].into_iter(), lines.into_iter(), &power));
         assert!(heard(&[1.0, 1.5, 2.0, 3.0, 4.0, 4.5, 5.0, 6.0], 100.0), "Pa beside Sa");
         assert!(heard(&[2.0, 3.0, 4.0, 6.0, 8.0, 9.0, 10.0, 12.0], 100.0), "what they have in common");
     }

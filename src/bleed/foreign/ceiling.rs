@@ -118,23 +118,28 @@ impl Ceiling {
         }
         self.floors[0] = self.floors[0].min(level);
         self.begun = self.begun.saturating_add(1);
-        if self.begins() && !self.rising {
+        let begins = self.begins();
+        if begins && !self.rising {
             self.begun = 0;
             self.until_begun = self.greatest;
         }
-        self.rising = self.begins();
+        self.rising = begins;
     }
 
     /// Whether something begins to sound over what sounds.
     pub(super) fn begins(&self) -> bool {
-        let [now, .., before] = self.lately;
-        now > before + BEGINS_DB
+        self.grew_by(BEGINS_DB)
     }
 
     /// Whether something may begin: a string, or a voice that is as loud as the drone.
     pub(super) fn rises(&self) -> bool {
+        self.grew_by(RISES_DB)
+    }
+
+    /// Whether it is louder by so much than 200 ms ago, dB.
+    fn grew_by(&self, db: f64) -> bool {
         let [now, .., before] = self.lately;
-        now > before + RISES_DB
+        now > before + db
     }
 
     /// Any hop, and whether a drone is known.

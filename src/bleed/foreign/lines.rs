@@ -39,7 +39,7 @@ const ENOUGH: u32 = 14;
 /// A line lies in the bin nearest to it, or nearly.
 const NEAREST: f64 = 0.55;
 /// Power below the strongest at which nothing counts: 50 dB.
-const WEAK: f32 = 1e-5;
+pub(super) const WEAK: f32 = 1e-5;
 /// Straying in cents, over a second, below which a line is no throat's (single strings and reeds stray by 0.00 to 0.2, the
 /// steadiest held voices by 0.35 to 1.2).
 pub(super) const STEADY_CENTS: f64 = 0.25;
@@ -112,6 +112,11 @@ pub(super) fn around(hz: f64) -> std::ops::Range<usize> {
     bin.saturating_sub(1)..(bin + 2).min(BINS)
 }
 
+/// How far a frequency, Hz, is off where a turn is off by one radian, cents.
+pub(super) fn cents_of_turn(hz: f64) -> f64 {
+    1200.0 / LN_2 / (TAU * APART_S * hz)
+}
+
 /// The frequency of a line in a bin, Hz, and how far it strays, cents, from the mean of its turns; `None` where there is none.
 fn line_in(bin: usize, mean: Complex<f32>) -> Option<(f64, f64)> {
     let square = mean.norm_sqr();
@@ -124,7 +129,7 @@ fn line_in(bin: usize, mean: Complex<f32>) -> Option<(f64, f64)> {
     let off = (beyond - beyond.round()) / APART_S;
     let hz = centre + off;
     let length = f64::from(square.sqrt().min(1.0));
-    let strays = (-2.0 * length.ln()).max(0.0).sqrt() / (TAU * APART_S * hz) * 1200.0 / LN_2;
+    let strays = (-2.0 * length.ln()).max(0.0).sqrt() * cents_of_turn(hz);
     (off.abs() <= NEAREST * BIN_HZ).then_some((hz, strays))
 }
 
@@ -235,7 +240,7 @@ impl Lines {
 
     fn choose(&mut self, voice: Option<f64>) {
         let weak = WEAK * self.strongest;
-        let at_once = self.at_once.look(&self.looks, (&self.power, weak), voice);
+        let at_once = self.at_once.look(&self.looks, (&self.power, self.strongest), voice);
         let (mut sure, mut nearly) = (0, 0);
         for line in &mut self.lines {
             line.unseen = line.unseen.saturating_add(1);
@@ -365,7 +370,7 @@ impl Lines {
     pub(super) fn beside(&self, f0: f64) -> bool {
         let loud = beside::LOUD * self.strongest;
         let lines = self.lines.iter().zip(&self.power).filter(|(line, power)| line.is() && **power > loud);
-        beside::beside(&[f0], lines.map(|(line, _)| line.hz), &self.power)
+        beside::beside(std::iter::once(f0), lines.map(|(line, _)| line.hz), &self.power)
     }
 
     /// Whether a machine sounds, or did of late.

@@ -13,10 +13,9 @@
 //! the median 0.30 0.9, 0.34 0.7, 0.15 0.35; product 0.3, 0.45 in the middle, 0.005 0.11 square cents.
 
 use super::beside::{LOUD, beside};
-use super::lines::{APART_S, BIN_HZ};
+use super::lines::{BIN_HZ, cents_of_turn};
 use super::turns::Last;
 use realfft::num_complex::Complex;
-use std::f64::consts::{LN_2, TAU};
 
 /// Bins in which lines are looked for: 117 Hz to 3.5 kHz.
 const FIRST: usize = 30;
@@ -35,19 +34,20 @@ const STILL: f32 = 0.1;
 const LEAST: usize = 6;
 /// So many are looked at.
 const MOST: usize = 64;
-/// Over so many turns (0.56 and 0.8 s), what is too little for a throat: where nothing is called a voice, or what cannot be one by its
-/// lines; and of what may be one. (No look at 87 sung
-/// clips without a drone, recorded takes and still Sas is below, nor at 304 others, transposed, with room and noise.)
+/// Most turns that are looked at.
+pub(super) const TURNS: usize = 20;
+/// Over so many turns (0.56 and 0.8 s), what is too little for a throat: where nothing is called a voice, or what cannot be one by
+/// its lines; and of what may be one. (No look at 87 sung clips without a drone, recorded takes and still Sas is below, nor at 304
+/// others, transposed, with room and noise.)
 const APART: [(usize, [Little; 2]); 2] = [
     (14, [Little { cents: 0.25, product: 0.05, looks: 3 }, Little { cents: 0.2, product: 0.02, looks: 4 }]),
-    (20, [Little { cents: 0.28, product: 0.05, looks: 3 }, Little { cents: 0.25, product: 0.02, looks: 4 }]),
+    (TURNS, [Little { cents: 0.28, product: 0.05, looks: 3 }, Little { cents: 0.25, product: 0.02, looks: 4 }]),
 ];
 /// Looks for which a note that has ended is in the window yet, 0.3 s.
 const VOICES: usize = 8;
-/// More than the loosest of those lets pass is not looked at closely, cents.
-const MOST_CENTS: f64 = 0.28;
 /// What a line of a throat strays by at least, cents: so much certainty no line has.
 const OWN_CENTS: f64 = 0.3;
+
 /// Straying of the mean and of the median, cents, and product of two either way, square cents, in so many looks in a row.
 struct Little {
     cents: f64,
@@ -89,9 +89,6 @@ pub(super) struct Together {
     voices: [Option<f64>; VOICES],
 }
 
-/// Most turns that are looked at.
-pub(super) const TURNS: usize = 20;
-
 /// What is looked at besides the turns.
 pub(super) struct Seen<'a> {
     /// The newest spectrum, the mean power per bin, and the greatest of it.
@@ -123,7 +120,7 @@ impl Together {
         let mut looks = self.looks;
         let mut apart = false;
         for ((turns, little), looks) in APART.iter().zip(&mut looks) {
-            let strays = if found { self.strays(last, *turns) } else { None };
+            let strays = if found { self.strays(last, *turns, little) } else { None };
             for (little, (looks, asked)) in little.iter().zip(looks.iter_mut().zip([no_voice, true])) {
                 let so_little = asked && strays.as_ref().is_some_and(|strays| little.is(strays));
                 *looks = if so_little { looks.saturating_add(1) } else { 0 };
@@ -149,7 +146,7 @@ impl Together {
             let over = (here / (OVER_LEAST * least + f32::MIN_POSITIVE)).min(MOST_OVER);
             if over > OVER {
                 let (hz, over) = (bin as f64 * BIN_HZ, f64::from(over));
-                let cents = 1200.0 / LN_2 / (TAU * APART_S * hz);
+                let cents = cents_of_turn(hz);
                 let sure = 1.0 / (cents * cents / over + OWN_CENTS * OWN_CENTS);
                 self.lines.push(Line { bin, mean: Complex::new(0.0, 0.0), cents, weight: hz * hz * over, sure });
             }
@@ -161,18 +158,12 @@ impl Together {
     fn no_voice(&self, seen: &Seen<'_>) -> bool {
         let loud = |line: &&Line| seen.power.get(line.bin).is_some_and(|power| *power > LOUD * seen.strongest);
         let lines = self.lines.iter().filter(loud).map(|line| line.bin as f64 * BIN_HZ);
-        let mut f0s = [0.0; VOICES];
-        let mut count = 0;
-        for (to, f0) in f0s.iter_mut().zip(self.voices.iter().flatten()) {
-            *to = *f0;
-            count += 1;
-        }
-        f0s.get(..count).is_none_or(|f0s| beside(f0s, lines, seen.power))
+        beside(self.voices.iter().flatten().copied(), lines, seen.power)
     }
 
-    /// How far the lines stray together over so many turns; `None` before there were so many, and where it is too far by the mean
-    /// already.
-    fn strays(&mut self, last: &Last, turns: usize) -> Option<Strays> {
+    /// How far the lines stray together over so many turns; `None` before there were so many, and where it is not `little` by the
+    /// mean already.
+    fn strays(&mut self, last: &Last, turns: usize, little: &[Little]) -> Option<Strays> {
         if last.newest_of(turns).count() < turns {
             return None;
         }
@@ -198,7 +189,7 @@ impl Together {
             product += (sum * sum - square) / (sure * sure - sure_square);
         }
         let share = 1.0 / turns as f64;
-        if mean_square * share > MOST_CENTS * MOST_CENTS {
+        if little.iter().all(|little| mean_square * share >= little.cents * little.cents) {
             return None;
         }
         let median_square: f64 =
@@ -225,9 +216,10 @@ fn middle(values: &mut [(f64, f64)], half: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::lines::{BINS, bin_of};
+    use super::super::lines::{APART_S, BINS, bin_of};
     use super::super::turns::turns;
     use super::*;
+    use std::f64::consts::TAU;
 
     /// After how many looks lines at these frequencies, Hz, are a machine's, whose turns stray by so many cents (standard
     /// deviation) each by itself, and by so many all as one; `voice`: what is called one.

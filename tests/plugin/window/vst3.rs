@@ -70,35 +70,25 @@ fn editor() {
     assert_eq!(plugin.size().unwrap(), (1003, 641));
 
     // The same view in and out of the window, as hosts do that hide it.
-    let mut first = None;
-    for opening in 1..=AGAIN.0 + AGAIN.1 {
+    // Before a picture is taken: it is memory too.
+    let (first, last) = again(|| {
         plugin.remove().unwrap();
         turn(&plugin, 0.05);
         plugin.attach(&display).unwrap();
         turn(&plugin, 0.1);
-        if opening == AGAIN.0 {
-            first = Some(burden());
-        }
-    }
-    // Before a picture is taken: it is memory too.
-    let (first, last) = (first.unwrap(), burden());
+    });
     println!("measured: {} times attached again: {first:?} -> {last:?}", AGAIN.1);
     light(first, last);
     seen(&plugin, &display, "again", |picture| DRAWN.contains(&drawn(picture)));
 
     // A view of its own for each opening, as most hosts do, where the host lends no run loop.
     plugin.close().unwrap();
-    let mut first = None;
-    for opening in 1..=AGAIN.0 + AGAIN.1 {
+    let (first, last) = again(|| {
         plugin.open(&display, false).unwrap();
         turn(&plugin, 0.1);
         plugin.close().unwrap();
         turn(&plugin, 0.05);
-        if opening == AGAIN.0 {
-            first = Some(burden());
-        }
-    }
-    let (first, last) = (first.unwrap(), burden());
+    });
     println!("measured: {} views: {first:?} -> {last:?}", AGAIN.1);
     light(first, last);
 
@@ -114,6 +104,14 @@ fn editor() {
     let kept = plugin.registered() - registered;
     println!("measured: {} views with a run loop: {before:?} -> {after:?}, {kept} handlers kept", AGAIN.0);
     assert!(kept <= AGAIN.0 && after.1 <= before.1 + 2 * kept && after.2 <= before.2, "{before:?} -> {after:?}");
+}
+
+/// What the process bears after the first openings, and after the others.
+fn again(mut open: impl FnMut()) -> ((i64, usize, usize), (i64, usize, usize)) {
+    (0..AGAIN.0).for_each(|_| open());
+    let first = burden();
+    (0..AGAIN.1).for_each(|_| open());
+    (first, burden())
 }
 
 /// No more files or threads, and of memory no more than the CLAP window may keep of as many openings.
