@@ -327,8 +327,7 @@ mod tests {
     }
 
     fn looks() -> [Look; 2] {
-        [true, false]
-            .map(|dark| Look::new(LookChoice { dark, text_scale: 1.0, less_motion: false }, vec2(1280.0, 720.0)))
+        [true, false].map(|dark| Look::new(LookChoice { dark, ..LookChoice::default() }, vec2(1280.0, 720.0)))
     }
 
     #[test]
@@ -375,7 +374,7 @@ mod tests {
 
     #[test]
     fn sizes_stay_readable_and_bounded() {
-        let at = |scale, size| Look::new(LookChoice { dark: true, text_scale: scale, less_motion: false }, size);
+        let at = |scale, size| Look::new(LookChoice { text_scale: scale, ..LookChoice::default() }, size);
         assert!(at(1.0, SMALLEST).body().size >= 11.0);
         assert!(at(2.0, vec2(1280.0, 720.0)).unit > 1.5 * at(1.0, vec2(1280.0, 720.0)).unit);
         assert!(at(1.0, vec2(3840.0, 2160.0)).unit > 3.0);

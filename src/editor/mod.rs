@@ -24,6 +24,7 @@ pub mod look;
 pub mod marking;
 pub mod marks;
 pub mod meter;
+pub mod motion;
 pub mod nudge;
 pub mod numbers;
 pub mod picture;
@@ -214,7 +215,7 @@ impl Window {
             // What was asked for is seen at once.
             ui.ctx().request_repaint();
         }
-        if view.reading.is_some() && !view.frozen && !view.look.less_motion {
+        if view.reading.is_some() && !view.frozen && !view.less_motion() {
             ui.ctx().request_repaint();
         } else {
             ui.ctx().request_repaint_after_secs(if busy { BUSY_S } else { QUIET_S });
@@ -304,7 +305,7 @@ impl Window {
 
     /// With less motion, shapes too stand for as long as the digits do.
     fn at_its_pace(&mut self, view: &View, time_s: f64) -> Option<Box<View>> {
-        if !view.look.less_motion {
+        if !view.less_motion() {
             self.memory.slow = None;
             return None;
         }
@@ -379,8 +380,8 @@ impl Window {
             }
             Press::Light => actions.push(Action::Look(view::LookChoice { dark: !view.look.dark, ..view.look })),
             Press::Motion => {
-                let less_motion = !view.look.less_motion;
-                actions.push(Action::Look(view::LookChoice { less_motion, ..view.look }));
+                let motion = view.look.motion.turned(view.system_asks_less);
+                actions.push(Action::Look(view::LookChoice { motion, ..view.look }));
             }
             Press::Report => actions.push(Action::Export(Export::Report)),
             Press::Csv => actions.push(Action::Export(Export::Csv)),

@@ -6,8 +6,9 @@ use super::action::{Action, Chosen, Field};
 use super::controls::{self, choice, framed, knob_slider, whole};
 use super::keys::{KEYS, Press};
 use super::look::Look;
+use super::motion::Motion;
 use super::raga::{Search, raga};
-use super::view::{Knob, LookChoice, View};
+use super::view::{Knob, View};
 use super::{banner, footer, troubles};
 use super::{drone, exercise, field, fonts, nudge, sight, tonic, words};
 use egui::text::{CCursor, CCursorRange};
@@ -219,7 +220,7 @@ fn settings(
         one_knob(ui, look, (knob, &view.tonic), typing, actions);
     }
     ui.separator();
-    looks(ui, look, view.look, actions);
+    looks(ui, look, view, actions);
     ui.separator();
     let mut keep = view.keep_statistics;
     let hover = "off before saving a project or preset to pass on: it then holds no statistics";
@@ -330,10 +331,11 @@ fn typed(ui: &mut Ui, look: &Look, value: &mut Value, (id, name): (egui::Id, &st
     left.then(|| field::entered(ui, &response).then(|| value.text.clone()))
 }
 
-fn looks(ui: &mut Ui, look: &Look, now: LookChoice, actions: &mut Vec<Action>) {
+fn looks(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
+    let now = view.look;
     let mut next = now;
     ui.checkbox(&mut next.dark, "Dark ground");
-    ui.checkbox(&mut next.less_motion, "Less motion");
+    next.motion = motion(ui, view);
     ui.horizontal_wrapped(|ui| {
         let label = ui.label("Text size");
         let slider = Slider::new(&mut next.text_scale, 1.0..=2.0).step_by(0.25).show_value(false);
@@ -343,6 +345,24 @@ fn looks(ui: &mut Ui, look: &Look, now: LookChoice, actions: &mut Vec<Action>) {
     if next != now {
         actions.push(Action::Look(next));
     }
+}
+
+/// What is chosen of motion, and which is in force and why.
+fn motion(ui: &mut Ui, view: &View) -> Motion {
+    let now = view.look.motion;
+    let (_, name) = Motion::NAMED.into_iter().find(|(choice, _)| *choice == now).unwrap_or(Motion::NAMED[0]);
+    ui.horizontal_wrapped(|ui| {
+        let label = ui.label("Motion");
+        let lines = Motion::NAMED.map(|(choice, name)| (choice == now, name.to_owned()));
+        let list = ComboBox::from_id_salt("motion").selected_text(name);
+        let (response, taken) = controls::list(ui, "Motion", list, lines.into());
+        response
+            .labelled_by(label.id)
+            .on_hover_text("less: shapes move no oftener than the digits, five times a second");
+        ui.label(now.told(view.system_asks_less));
+        taken.map_or(now, |i| Motion::NAMED[i].0)
+    })
+    .inner
 }
 
 fn keys(ui: &mut Ui) {

@@ -7,6 +7,7 @@
 mod drone;
 
 use super::action::Field;
+use super::motion::Motion;
 use crate::listener::{Faults, Tones};
 use crate::meter::RowSummary;
 use crate::note::{Band, Current, Kind, Note};
@@ -40,13 +41,13 @@ pub struct LookChoice {
     pub dark: bool,
     /// Text size, 1 to 2.
     pub text_scale: f32,
-    /// Shapes move at the pace of the digits (five times a second) instead of every frame.
-    pub less_motion: bool,
+    /// Whether shapes move at the pace of the digits (five times a second) instead of every frame.
+    pub motion: Motion,
 }
 
 impl Default for LookChoice {
     fn default() -> Self {
-        Self { dark: true, text_scale: 1.0, less_motion: false }
+        Self { dark: true, text_scale: 1.0, motion: Motion::default() }
     }
 }
 
@@ -385,6 +386,8 @@ pub struct View {
     pub face: Face,
     /// How it looks.
     pub look: LookChoice,
+    /// The system asks for less motion.
+    pub system_asks_less: bool,
     /// Parameters, in the order to show.
     pub knobs: Vec<Knob>,
     /// The stand-alone app's device; `None` in a host.
@@ -479,6 +482,7 @@ impl View {
             frozen: false,
             face: Face::Singing,
             look: LookChoice::default(),
+            system_asks_less: false,
             knobs: Vec::new(),
             device: None,
             marks: Vec::new(),
@@ -549,6 +553,12 @@ impl View {
     #[must_use]
     pub fn has_sung(&self) -> bool {
         !self.notes.is_empty() || self.page_age_s > 0.0
+    }
+
+    /// Whether shapes move at the pace of the digits.
+    #[must_use]
+    pub fn less_motion(&self) -> bool {
+        self.look.motion.less(self.system_asks_less)
     }
 
     /// Whether the ear comes first now: nothing that tells the pitch may be seen.

@@ -152,6 +152,7 @@ impl Plugin for Achala {
             repaint: self.repaint.clone(),
             keeper: self.keeper.clone(),
             scale: AtomicF32::new(1.0),
+            wish: window::Wish::of_system(),
         };
         Some(window::editor(Arc::new(links)))
     }

@@ -147,15 +147,25 @@ pub struct WindowMemory {
     pub text_scale: f32,
     /// Light face instead of the dark one.
     pub light: bool,
-    /// Whether motion is kept to what carries information.
+    /// Less motion was chosen, whatever the system asks for.
     pub less_motion: bool,
+    /// All motion was chosen, whatever the system asks for. Where neither was, it is as the system asks.
+    pub all_motion: bool,
     /// Whether the caution about loudness and voice was read.
     pub caution_read: bool,
 }
 
 impl Default for WindowMemory {
     fn default() -> Self {
-        Self { width: 960.0, height: 600.0, text_scale: 1.0, light: false, less_motion: false, caution_read: false }
+        Self {
+            width: 960.0,
+            height: 600.0,
+            text_scale: 1.0,
+            light: false,
+            less_motion: false,
+            all_motion: false,
+            caution_read: false,
+        }
     }
 }
 

@@ -1,6 +1,9 @@
 //! What is asked for when something is pressed or typed.
 
+use super::super::motion::Motion;
+use super::super::view::LookChoice;
 use super::*;
+use egui::accesskit::Role;
 
 #[test]
 fn enter_in_a_name_does_what_its_button_does() {
@@ -274,4 +277,31 @@ fn the_keyboard_is_back_where_it_was_when_something_is_put_away() {
     sheets.run_steps(3);
     assert_eq!(sheets.state().0.memory.sheet, None);
     assert!(sheets.get_by_label("Exercises").is_focused());
+}
+
+#[test]
+fn the_settings_say_which_motion_is_in_force_and_why_and_offer_the_others() {
+    let told = |motion: Motion, system_asks_less: bool| {
+        let view = View { system_asks_less, ..sample::normal() };
+        let look = LookChoice { motion, ..view.look };
+        pressing(View { look, ..view }, Some(Sheet::Settings), None)
+    };
+    told(Motion::AsSystem, true).get_by_label("less: the system asks for it");
+    told(Motion::AsSystem, false).get_by_label("all: the system does not ask for less");
+    told(Motion::All, true).get_by_label("all: chosen here, though the system asks for less");
+    let mut harness = told(Motion::Less, false);
+    harness.get_by_label("less: chosen here");
+    harness.get_by_role_and_label(Role::ComboBox, "Motion").focus();
+    harness.run_steps(1);
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    harness.get_by_label("all").focus();
+    harness.run_steps(1);
+    harness.key_press(Key::Enter);
+    let [Action::Look(look)] = asked(&mut harness)[..] else { panic!("one choice") };
+    assert_eq!(look.motion, Motion::All);
+    // The key turns round what is in force.
+    let view = View { system_asks_less: true, ..sample::normal() };
+    let [Action::Look(look)] = press(Key::V, &view).0[..] else { panic!("one choice") };
+    assert_eq!(look.motion, Motion::All);
 }

@@ -2,6 +2,7 @@
 
 use super::super::action::{Action, Ear, Export, Field, Run};
 use super::super::keys::KEYS;
+use super::super::motion::Motion;
 use super::super::sheets::Sheet;
 use super::super::view::{Face, LookChoice, View};
 use super::super::{Window, sample};
@@ -133,7 +134,7 @@ fn named(key: Key, view: &View) -> (Vec<Action>, Option<Sheet>) {
         Key::X => vec![Action::Export(Export::Csv)],
         Key::G => look(LookChoice { dark: !view.look.dark, ..view.look }),
         Key::A => look(LookChoice { text_scale: 1.25, ..view.look }),
-        Key::V => look(LookChoice { less_motion: true, ..view.look }),
+        Key::V => look(LookChoice { motion: Motion::Less, ..view.look }),
         other => panic!("{other:?} stands on the list and nothing is said of it here"),
     };
     (actions, None)

@@ -1,5 +1,6 @@
 //! What moves, and how often: shapes with every frame, digits five times a second, with less motion all of it.
 
+use super::super::motion::Motion;
 use super::super::view::View;
 use super::super::{Window, sample};
 use super::{SIZES, texts};
@@ -29,7 +30,7 @@ impl Drawn {
 /// Pa so many seconds after the sample's, moved as a voice moves.
 fn sung(since_s: f64, less_motion: bool) -> View {
     let mut view = sample::normal();
-    view.look.less_motion = less_motion;
+    view.look.motion = if less_motion { Motion::Less } else { Motion::AsSystem };
     let offset = 9.0 + 30.0 * (since_s * 7.0).sin();
     (view.now_s, view.shown_until_s) = (view.now_s + since_s, view.now_s + since_s);
     let mut last = *view.line.last().unwrap();

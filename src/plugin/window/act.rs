@@ -4,6 +4,7 @@ use super::knobs::{self, Move};
 use super::{Links, Own, Session, drone, lesson};
 use crate::editor::action::{Action, Chosen, Export, Field};
 use crate::editor::look::Look;
+use crate::editor::motion::Motion;
 use crate::editor::view::{Face, LookChoice, View};
 use crate::editor::{troubles, words};
 use crate::shell::bridge::Command;
@@ -302,7 +303,7 @@ impl Doer<'_> {
         self.window(|w| {
             w.light = !look.dark;
             w.text_scale = look.text_scale;
-            w.less_motion = look.less_motion;
+            (w.less_motion, w.all_motion) = (look.motion == Motion::Less, look.motion == Motion::All);
         });
     }
 

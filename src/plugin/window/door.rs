@@ -82,6 +82,7 @@ impl Editor for AchalaEditor {
         if let Some(scale) = fallback_scale_factor {
             self.links.scale.store(crate::units::num::single(scale), Ordering::Relaxed);
         }
+        self.links.wish.ask();
         let inner = self.inner().ok_or("the window could not be made")?;
         inner.spawn(parent, wait_for_parent, fallback_scale_factor, gui_context, host)
     }

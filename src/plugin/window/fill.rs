@@ -8,6 +8,7 @@ use super::lesson;
 use super::line::{Lines, LookedAt, strongest};
 use super::{Links, Session};
 use super::{drone, finding};
+use crate::editor::motion::Motion;
 use crate::editor::view::{Choice, Device, Face, Knob, LongToneView, LookChoice, MeterRow, NoteRow, Trouble, View};
 use crate::listener::Faults;
 use crate::meter::{LongTone, RowSummary, SungTime};
@@ -334,7 +335,13 @@ impl Filler {
     fn saved(&mut self, links: &Links) {
         let memory = *links.params.saved.window.read().unwrap_or_else(PoisonError::into_inner);
         let view = &mut self.view;
-        view.look = LookChoice { dark: !memory.light, text_scale: memory.text_scale, less_motion: memory.less_motion };
+        let motion = match (memory.less_motion, memory.all_motion) {
+            (true, _) => Motion::Less,
+            (false, true) => Motion::All,
+            (false, false) => Motion::AsSystem,
+        };
+        view.look = LookChoice { dark: !memory.light, text_scale: memory.text_scale, motion };
+        view.system_asks_less = links.wish.less();
         view.caution_read = memory.caution_read;
         let chosen = links.params.saved.chosen.read().unwrap_or_else(PoisonError::into_inner);
         view.keep_statistics = chosen.keep_statistics;

@@ -14,6 +14,7 @@ mod line;
 mod replay;
 #[cfg(test)]
 mod tests;
+mod wish;
 
 use crate::editor::Window;
 use crate::editor::action::Action;
@@ -35,6 +36,7 @@ use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::{Frame, NiceEguiApp, RepaintNotifier, baseview};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
+pub(crate) use wish::Wish;
 
 /// What window, filler and doer share.
 pub(crate) struct Links {
@@ -49,6 +51,8 @@ pub(crate) struct Links {
     pub(crate) keeper: Option<Arc<Keeper>>,
     /// Pixels a point of the screen on which the window was last, 1 before it was on any.
     pub(crate) scale: AtomicF32,
+    /// What the system wishes about motion.
+    pub(crate) wish: Wish,
 }
 
 /// What the choices of exercises and pupils were made from: settings, goal, pupil, page.

@@ -4,6 +4,7 @@ mod asked;
 mod drawn;
 mod line;
 mod long;
+mod motion;
 mod practice;
 mod pupils;
 mod tried;
@@ -11,7 +12,7 @@ mod trouble;
 
 use super::fill::Filler;
 use super::finding::Finding;
-use super::{App, Links, Session, lesson};
+use super::{App, Links, Session, Wish, lesson};
 use crate::editor::Window;
 use crate::editor::view::{Face, LinePoint, View};
 use crate::exercise::catalogue::{Place, find};
@@ -74,6 +75,7 @@ impl Instance {
             repaint: RepaintNotifier::new(),
             keeper: None,
             scale: AtomicF32::new(1.0),
+            wish: Wish::of(|| None),
         });
         let transport = Transport { playing: false, position: None, bars: None };
         Self { links, engine, end, knobs, phase: 0.0, at: 0, transport, out: 0.0, loud: 0.12, sound: Vec::new() }
@@ -134,6 +136,7 @@ fn turned(links: &Links, change: impl FnOnce(&mut Values)) -> Links {
         repaint: links.repaint.clone(),
         keeper: None,
         scale: AtomicF32::new(1.0),
+        wish: Wish::of(|| None),
     }
 }
 
