@@ -51,6 +51,9 @@ const SPARE: f32 = 3.0;
 
 /// How the drone's button is named, whether it is lit, and what its hover says: on is what sounds.
 fn drone_button(view: &View) -> (bool, &'static str, String) {
+    if view.drone.lent && !view.drone.on {
+        return (true, DRONE_ON, "key D: keep it on; it sounds for as long as the note is heard".to_owned());
+    }
     if !view.drone.on {
         return (false, DRONE_OFF, "key D: the drone, on Sa".to_owned());
     }

@@ -545,7 +545,8 @@ impl View {
     /// Whether a drone sounds for a voice to beat against: ours, or one in the room.
     #[must_use]
     pub fn drone_sounds(&self) -> bool {
-        let ours = self.drone.on && !self.drone.silent_after_reopen && !self.trouble.host_silent;
+        let asked = self.drone.lent || self.drone.on && !self.drone.silent_after_reopen;
+        let ours = asked && !self.trouble.host_silent;
         ours || self.lesson.pupil_drone.is_some()
     }
 

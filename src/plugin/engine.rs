@@ -102,6 +102,8 @@ pub(crate) struct Engine {
     reference: Option<(Swara, Sthayi)>,
     /// A note that is played as it was sung: cents above the voice's Sa, samples left.
     played: Option<(Cents, i64)>,
+    /// How long the drone sounds for it though it is switched off, samples.
+    lent: i64,
     /// The raw voice is handed out.
     captures: bool,
     /// While that is so, and until the voice has paused after it, what is sung says what Sa is and is measured from none: samples
@@ -161,6 +163,7 @@ impl Engine {
             returning: None,
             reference: None,
             played: None,
+            lent: 0,
             captures: false,
             asked_sa: None,
             mark_was: knobs.mark,
@@ -188,7 +191,7 @@ impl Engine {
 
     /// The drone setting that the knobs ask for.
     pub(crate) fn drone_setting(&self, knobs: &Knobs) -> DroneSetting {
-        let on = knobs.drone_on && !self.waits && !knobs.bypass;
+        let on = (knobs.drone_on && !self.waits || self.lent > 0) && !knobs.bypass;
         self.setup.drone(knobs.sa, Decibels(f64::from(knobs.drone_db)), on)
     }
 
@@ -236,6 +239,7 @@ impl Engine {
         self.mark_was = knobs.mark;
         let frames = channels.main.first().map_or(0, |c| c.len());
         self.played = self.played.map(|(cents, left)| (cents, left - num::time(frames))).filter(|(_, left)| *left > 0);
+        self.lent = (self.lent - num::time(frames)).max(0);
         let mut at = 0;
         while at < frames {
             let n = (frames - at).min(self.voice.len());
@@ -278,6 +282,9 @@ impl Engine {
                 Command::Play(cents, seconds) => {
                     self.played = Some((cents, num::int(f64::from(seconds) * self.frame.rate.hz())));
                 }
+                // What is rendered hangs on the project alone, and not on what a window asks for.
+                Command::Lend(_) if self.frame.offline => {}
+                Command::Lend(seconds) => self.lent = num::int(f64::from(seconds) * self.frame.rate.hz()),
                 Command::Capture(on) => {
                     self.captures = on;
                     if on {

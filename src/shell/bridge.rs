@@ -66,6 +66,8 @@ pub enum Command {
     Reference(Option<(Swara, Sthayi)>),
     /// Sound a pitch so many cents above Sa, for so many seconds: a note as it was sung.
     Play(Cents, f32),
+    /// The drone sounds for so many seconds though it is switched off: a note is heard against it, and its knob is the user's.
+    Lend(f32),
     /// Hand out the raw voice, or stop that.
     Capture(bool),
     /// Send the voice on (stand-alone app) or keep it from the loudspeakers.

@@ -292,8 +292,10 @@ impl Stage {
             self.turns("d", letter('d'), "Drone");
         }
         for key in ['4', '5', '6'] {
-            self.turns(&key.to_string(), letter(key), "Drone");
-            self.turns("Esc", ESCAPE, "Drone");
+            // The bar says that the drone sounds; its parameter is the host's.
+            self.shows(&key.to_string(), letter(key));
+            assert!(self.host.value(drone).is_some_and(|on| on < 0.5), "{key} moved the drone's parameter");
+            self.shows("Esc", ESCAPE);
         }
     }
 

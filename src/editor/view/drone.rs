@@ -67,6 +67,8 @@ pub struct DroneView {
     pub to: DroneTo,
     /// On, but silent since the project was reopened: waits for the transport or a word from the user.
     pub silent_after_reopen: bool,
+    /// Off, but sounding while a note is heard against it.
+    pub lent: bool,
     /// Whether offline renders are to contain it.
     pub printed: bool,
 }

@@ -143,6 +143,31 @@ fn at_the_highest_sa_the_drone_sounds_an_octave_lower_and_level_and_off_work() {
     }
 }
 
+/// A note is heard against a drone that is off: it sounds for so long as it is asked to, with its material, and goes as it is switched off.
+#[test]
+fn a_drone_that_is_lent_sounds_while_it_is_asked_for_and_leaves_its_knob_alone() {
+    for kind in ["reed", "strings"] {
+        let mut room = Room::new();
+        room.knobs.drone_on = false;
+        room.choices.change(|c| c.drone_kind = kind.into());
+        let peak = |x: &[f32]| x.iter().fold(0.0f32, |peak, x| peak.max(x.abs()));
+        assert_eq!(peak(&room.sound(0.5)), 0.0, "{kind}");
+        for _ in 0..20 {
+            assert!(room.bridge.ask(Command::Lend(0.25)));
+            room.sound(0.1);
+        }
+        assert!(peak(&room.sound(0.2)) > 0.005, "{kind}");
+        assert!(!room.block(&mut [0.0; BLOCK]).heard && !room.knobs.drone_on);
+        room.sound(1.0);
+        assert_eq!(peak(&room.sound(0.5)), 0.0, "{kind}: nobody asks any more");
+        // What is rendered hangs on the project alone.
+        room.engine.frame.offline = true;
+        room.knobs.print = true;
+        assert!(room.bridge.ask(Command::Lend(5.0)));
+        assert_eq!(peak(&room.sound(2.0)), 0.0, "{kind}: offline");
+    }
+}
+
 /// A room's noise at -48 dBFS asks for no drawing, a louder one for a few pictures a second; a voice that is softer than that is drawn at once, and so is a clap.
 #[test]
 fn noise_of_a_room_draws_nothing_and_a_soft_voice_does() {

@@ -357,6 +357,7 @@ impl Filler {
             self.view.said.clone_from(&session.said);
         }
         self.view.sounding = session.replaying.as_ref().and_then(|replaying| replaying.index);
+        self.view.drone.lent = session.replaying.as_ref().is_some_and(|replaying| replaying.lends);
         self.view.reference = session.reference;
     }
 }

@@ -143,9 +143,7 @@ impl Drop for App {
             self.links.bridge.ask(Command::Reference(None));
             self.links.bridge.history(|history| history.practice.tell_again());
         }
-        if let Some(gui) = &self.gui {
-            replay::end(&self.links, &mut self.session, gui);
-        }
+        replay::end(&self.links, &mut self.session);
     }
 }
 
@@ -173,8 +171,8 @@ impl NiceEguiApp for App {
             self.session.before = Some((time_s, view.sa, sa));
             self.actions.push(Action::AdoptSa(sa));
         }
-        replay::lapse(&self.links, &mut self.session, gui, view);
-        replay::go_on(&self.links, &mut self.session, gui, time_s);
+        replay::lapse(&self.links, &mut self.session, view);
+        replay::go_on(&self.links, &mut self.session, time_s);
         let ctx = ui.ctx().clone();
         if self.session.replaying.is_some() {
             // It follows its line from frame to frame.

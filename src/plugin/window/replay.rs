@@ -2,21 +2,18 @@
 //!
 //! In: the note of the list and the line that the history keeps of it. Out: from frame to frame, the pitch that is due
 //! ([`Command::Play`]); the player follows small steps without a new onset. Where the drone is off, it sounds for as long as that
-//! takes, and comes in first. Where the line is no longer kept, the tone stands at the note's median. What is not heard whole is said.
+//! takes ([`Command::Lend`]: its parameter is the host's, and stays as it is), and comes in first. Where the line is no longer kept, the tone stands at the note's median. What is not heard whole is said.
 //! While no block is processed or bypass is on, nothing is asked for: what waited there would sound with the first block, long after.
 
 use super::act::Doer;
-use super::knobs::{self, Move};
 use super::{Links, Session};
 use crate::drone::FADE_IN_S;
-use crate::editor::action::Field;
 use crate::editor::troubles;
 use crate::editor::view::{NoteRow, View};
 use crate::note::Kind;
 use crate::shell::bridge::{Command, History};
 use crate::swara::Swara;
 use crate::units::{Cents, SampleTime, num};
-use nice_plug::context::gui::GuiContext;
 
 /// Longest that a note is played as it was sung, seconds: longer than a breath lasts (our choice); and a pitch that stands still.
 const PLAYED_S: f64 = 30.0;
@@ -36,14 +33,14 @@ pub(super) struct Replaying {
     /// From when to when, window's clock, seconds.
     from_s: f64,
     until_s: f64,
-    /// The drone was switched on for it.
-    lent: bool,
+    /// The drone is off, and sounds for it.
+    pub(super) lends: bool,
 }
 
 impl Replaying {
     /// `line` from `from_s` on.
-    pub(super) fn new(index: Option<usize>, line: Vec<(f64, f64)>, (from_s, seconds): (f64, f64), lent: bool) -> Self {
-        Self { index, line, from_s, until_s: from_s + seconds, lent }
+    pub(super) fn new(index: Option<usize>, line: Vec<(f64, f64)>, (from_s, seconds): (f64, f64), lends: bool) -> Self {
+        Self { index, line, from_s, until_s: from_s + seconds, lends }
     }
 
     /// What is to be asked for at an instant; `None` when it is over.
@@ -102,47 +99,49 @@ pub(super) fn deaf(links: &Links, view: &View) -> Option<String> {
 }
 
 /// What sounded when the sound ended ends with it, so that it is not heard again with the first block.
-pub(super) fn lapse(links: &Links, session: &mut Session, gui: &GuiContext, view: &View) {
+pub(super) fn lapse(links: &Links, session: &mut Session, view: &View) {
     if session.reference.is_none() && session.replaying.is_none() {
         return;
     }
     if let Some(why) = deaf(links, view) {
         reference(links, session, view, None);
-        end(links, session, gui);
+        end(links, session);
         session.say(&why);
     }
 }
 
-/// Goes on with the note that sounds, and gives the drone back that was lent.
-pub(super) fn go_on(links: &Links, session: &mut Session, gui: &GuiContext, time_s: f64) {
+/// Goes on with the note that sounds, and with the drone where it is lent.
+pub(super) fn go_on(links: &Links, session: &mut Session, time_s: f64) {
     let Some(replaying) = &session.replaying else { return };
     match replaying.at(time_s) {
         Some(command) => {
             // What finds no room is asked for again with the next frame.
+            let _ = replaying.lends && links.bridge.ask(Command::Lend(num::single(LEFT_S)));
             let _ = command.is_none_or(|command| links.bridge.ask(command));
         }
-        None => end(links, session, gui),
+        None => end(links, session),
     }
 }
 
 /// Ends the note that sounds.
-pub(super) fn end(links: &Links, session: &mut Session, gui: &GuiContext) {
+pub(super) fn end(links: &Links, session: &mut Session) {
     let Some(replaying) = session.replaying.take() else { return };
     let _ = links.bridge.ask(Command::Play(Cents(0.0), 0.0));
-    if replaying.lent {
-        knobs::set(&links.params, Field::DroneOn, &gui.param_setter(), Move::Whole(0.0));
+    if replaying.lends {
+        // What finds no room here ends by itself.
+        let _ = links.bridge.ask(Command::Lend(0.0));
     }
 }
 
-/// Begins to sound a note of the list as it was sung, or the swara that it was to be; whether the drone is to be lent for it. `time_s` is
-/// the window's clock, `lends` whether a drone that is off may be switched on.
+/// Begins to sound a note of the list as it was sung, or the swara that it was to be; whether that was taken. `time_s` is the window's
+/// clock.
 pub(super) fn begin(
     (links, session): (&Links, &mut Session),
     view: &View,
     (index, target): (usize, bool),
-    (time_s, lends): (f64, bool),
-) -> Option<bool> {
-    let row = view.notes.get(index)?;
+    time_s: f64,
+) -> bool {
+    let Some(row) = view.notes.get(index) else { return false };
     let note = &row.note;
     let mut line = if target { Vec::new() } else { links.bridge.history(|history| line(history, row)) };
     let kept = !line.is_empty();
@@ -151,11 +150,11 @@ pub(super) fn begin(
         line.push((0.0, note.cents.0 - if target { note.offset.0 } else { 0.0 }));
     }
     let seconds = (row.end_s - row.start_s).clamp(1.0, if kept { PLAYED_S } else { STANDS_S });
-    let lent = lends && !view.drone.on;
-    // The drone is there before the tone.
-    let from_s = time_s + if lent { FADE_IN_S } else { 0.0 };
+    let lends = !view.drone.on;
+    // The drone is there before the tone; from one note to the next it goes on.
+    let from_s = time_s + if lends && !view.drone.lent { FADE_IN_S } else { 0.0 };
     if !links.bridge.ask(Command::Play(Cents(0.0), 0.0)) {
-        return None;
+        return false;
     }
     if view.drone_waits() {
         links.bridge.ask(Command::Sound);
@@ -163,8 +162,8 @@ pub(super) fn begin(
     if let Some(told) = told(row, kept).filter(|_| !target) {
         session.say(&told);
     }
-    session.replaying = Some(Replaying::new((!target).then_some(index), line, (from_s, seconds), lent));
-    Some(lent)
+    session.replaying = Some(Replaying::new((!target).then_some(index), line, (from_s, seconds), lends));
+    true
 }
 
 /// Sounds a swara until it is asked to end, in the register that was sung last; whether that was taken.
@@ -192,29 +191,15 @@ impl Doer<'_> {
         if let Some(why) = deaf(self.links, self.view) {
             return self.say(&why);
         }
-        // From one note to the next a drone that was lent goes on.
-        let before = self.session.replaying.take().is_some_and(|replaying| replaying.lent);
         self.reference(None);
-        let lends = !self.without_sound();
-        match begin((self.links, self.session), self.view, (index, target), (self.time_s, lends)) {
-            Some(true) => self.set(Field::DroneOn, Move::Whole(1.0)),
-            Some(false) => {
-                if let Some(replaying) = &mut self.session.replaying {
-                    replaying.lent = before;
-                }
-            }
-            None => {
-                self.say_silent();
-                if before {
-                    self.set(Field::DroneOn, Move::Whole(0.0));
-                }
-            }
+        if !begin((self.links, self.session), self.view, (index, target), self.time_s) {
+            self.say_silent();
         }
     }
 
     /// That is enough.
     pub(super) fn hush(&mut self) {
-        end(self.links, self.session, self.gui);
+        end(self.links, self.session);
     }
 
     /// Sounds a swara until it is asked to end.

@@ -277,7 +277,7 @@ fn what_is_asked_for_without_sound_is_dropped_and_said() {
         }
         filler.fill(&links, &mut session, (later_s, false));
         assert_eq!(filler.view.trouble.host_silent, !bypass);
-        replay::lapse(&links, &mut session, &gui, &filler.view);
+        replay::lapse(&links, &mut session, &filler.view);
         assert!(session.reference.is_none() && session.said.contains(told), "{}", session.said);
         session.said.clear();
         for action in [Action::Reference(Some(Swara::P)), Action::PlayNote(0), Action::PlayTarget(0)] {
@@ -329,9 +329,9 @@ fn a_note_as_it_was_sung_follows_its_line_and_has_the_drone_first() {
     let cents: Vec<f64> = line.iter().map(|(_, cents)| *cents).collect();
     assert!(cents.len() > 100 && cents[cents.len() - 10] - cents[10] > 25.0, "the drift is in it: {cents:?}");
     let links = instance.links.clone();
-    let lent = replay::begin((&links, &mut session), view, (0, false), (10.0, true));
-    assert_eq!(lent, Some(true), "the drone is off: it is lent");
+    assert!(replay::begin((&links, &mut session), view, (0, false), 10.0));
     let replaying = session.replaying.clone().unwrap();
+    assert!(replaying.lends, "the drone is off: it is lent");
     assert_eq!(replaying.at(10.5), Some(None), "the drone comes first");
     let pitch = |time_s: f64| match replaying.at(time_s) {
         Some(Some(Command::Play(cents, _))) => cents.0,
@@ -343,13 +343,44 @@ fn a_note_as_it_was_sung_follows_its_line_and_has_the_drone_first() {
     // With the drone on nothing is lent and nothing waits; the swara that it was to be stands still.
     let mut with_drone = view.clone();
     with_drone.drone.on = true;
-    assert_eq!(replay::begin((&links, &mut session), &with_drone, (0, true), (10.0, true)), Some(false));
+    assert!(replay::begin((&links, &mut session), &with_drone, (0, true), 10.0));
     let target = session.replaying.clone().unwrap();
+    assert!(!target.lends);
     let pitches = [10.1, 11.0].map(|time_s| match target.at(time_s) {
         Some(Some(Command::Play(cents, _))) => cents,
         other => panic!("{time_s}: {other:?}"),
     });
     assert_eq!((target.index, pitches[0]), (None, pitches[1]));
+}
+
+/// The drone is off and its parameter the host's: a note is heard against it, and the host is told of no change.
+#[test]
+fn a_note_is_heard_against_a_drone_that_is_off_without_its_knob_being_moved() {
+    use super::super::act::Doer;
+    use crate::editor::action::Action;
+    let mut instance = Instance::new();
+    instance.sing(above(30.0), 1.5, |_| {});
+    instance.sing(0.0, 1.0, |_| {});
+    let links = turned(&instance.links, |knobs| knobs.drone = false);
+    links.choices.change(|chosen| chosen.drone_kind = "reed".into());
+    let (mut session, mut filler) = (Session::default(), Filler::new(&links));
+    let gui = inproc_host::context::willing();
+    filler.fill(&links, &mut session, (instance.seconds(), false));
+    let (view, ctx, time_s) = (&filler.view, egui::Context::default(), instance.seconds());
+    Doer { links: &links, session: &mut session, gui: &gui, view, ctx, time_s }.act(Action::PlayNote(0));
+    let (mut before, mut during) = (0.0f32, 0.0f32);
+    instance.sing(0.0, 4.0, |i| {
+        filler.fill(&links, &mut session, (i.seconds(), false));
+        assert!(!links.params.drone_on.value() && !filler.view.drone.on);
+        assert_eq!(filler.view.drone_sounds(), session.replaying.is_some());
+        replay::go_on(&links, &mut session, i.seconds());
+        let since = i.seconds() - time_s;
+        // The tone waits for a second.
+        let loudest = if since < 0.9 { &mut before } else { &mut during };
+        *loudest = loudest.max(i.out());
+    });
+    assert!(before > 0.01 && during > before, "the drone alone, then with the tone: {before} {during}");
+    assert!(session.replaying.is_none() && instance.out() < 1e-4, "both end: {}", instance.out());
 }
 
 /// The late drift of a long tone is heard too; of what is longer than a breath it is said how much is heard, and of what has no line
@@ -376,9 +407,11 @@ fn a_long_note_is_heard_to_its_end_or_said_to_be_cut() {
         }
     });
     filler.fill(&links, &mut session, (1.0, false));
+    // No drone has to come in first.
+    filler.view.drone.on = true;
     let mut heard = |index: usize, target: bool, at_s: f64| {
         session.say("");
-        replay::begin((&links, &mut session), &filler.view, (index, target), (0.0, false)).unwrap();
+        replay::begin((&links, &mut session), &filler.view, (index, target), 0.0);
         let replaying = session.replaying.clone().unwrap();
         let Some(Some(Command::Play(cents, _))) = replaying.at(at_s) else { return (None, session.said.clone()) };
         (Some(cents.0), session.said.clone())
