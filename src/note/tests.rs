@@ -88,6 +88,24 @@ fn a_straight_pa_is_one_held_note() {
     assert_eq!(note.advice(BAND), Advice::Stay);
 }
 
+/// A held tara Sa of -32 cents is a low Sa and no high N3, also where it is come to from N3.
+#[test]
+fn a_flat_tara_sa_is_a_low_sa() {
+    let n3 = Cents::of_ratio(15.0 / 8.0).0;
+    let alone = |t: f64| sung(t, 1.5, 1168.0);
+    let from_below = |t: f64| match t {
+        t if (0.5..1.2).contains(&t) => Some(joined(t, 1.2, n3, 1168.0)),
+        t => sung(t - 0.7, 1.5, 1168.0),
+    };
+    for line in [&alone as &dyn Fn(f64) -> Option<f64>, &from_below] {
+        let (notes, shown) = judge(3.5, None, line);
+        let last = notes.last().unwrap();
+        assert_eq!((last.kind, last.swara, last.sthayi), (Kind::Held, Swara::S, crate::swara::Sthayi(1)), "{notes:?}");
+        assert!((last.offset.0 + 32.0).abs() < 0.5, "{notes:?}");
+        assert!(shown.last().is_some_and(|last| last.named.swara == Swara::S));
+    }
+}
+
 /// A beginner under Sa hears "below Sa", not the name of another swara; a wrong swara is never in tune.
 #[test]
 fn an_expected_sa_stays_sa() {

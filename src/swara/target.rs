@@ -112,6 +112,27 @@ mod tests {
         assert!((low_pa.offset.0 - 0.045).abs() < 1e-3);
     }
 
+    /// Sung 32 cents flat it lies 68 to 80 cents above N3, in every register and every raga that has both.
+    #[test]
+    fn a_flat_upper_sa_is_no_n3() {
+        let mut ragas = 0;
+        for scale in Scale::built_in().filter(|scale| scale.swaras().contains(&Swara::N3)) {
+            for tuning in [Tuning::Just, Tuning::JustHighD2, Tuning::Pythagorean, Tuning::Equal] {
+                let targets = scale.targets(&tuning, &Nudges::default());
+                for octave in [-1200.0, 0.0, 1200.0, 2400.0] {
+                    let named = targets.nearest(Cents(octave - 32.0)).unwrap();
+                    assert_eq!(named.swara, Swara::S, "{} {} {octave}", scale.key(), tuning.name());
+                    assert_eq!(f64::from(named.sthayi.0) * 1200.0, octave);
+                    assert!((named.offset.0 + 32.0).abs() < 1e-9);
+                }
+                // And where N3 is nearer, it is N3.
+                assert_eq!(targets.nearest(Cents(1200.0 - 62.0)).unwrap().swara, Swara::N3, "{}", scale.key());
+            }
+            ragas += 1;
+        }
+        assert!(ragas > 40, "{ragas}");
+    }
+
     #[test]
     fn a_swara_outside_the_scale_is_named_by_its_neighbour() {
         let targets = Scale::parse("mela-29").unwrap().targets(&Tuning::Equal, &Nudges::default());
