@@ -152,3 +152,33 @@ fn every_key_asks_for_what_its_name_says() {
         assert_eq!(window.memory.sheet, sheet, "{}: {}", shortcut.label, shortcut.does);
     }
 }
+
+/// What every panel is read by: with nothing, an ordinary minute and everything at once each face names its parts and each sheet its
+/// title and its way out, and no control is without a name.
+#[test]
+fn every_panel_is_named_with_nothing_with_an_ordinary_minute_and_with_everything() {
+    let sheets = [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More, Sheet::Marks];
+    let panels = std::iter::once(None).chain(sheets.map(Some));
+    for (sheet, face) in panels.flat_map(|sheet| super::FACES.map(|face| (sheet, face))) {
+        for (name, data) in [("empty", sample::empty()), ("normal", sample::normal()), ("extreme", sample::extreme())] {
+            let told = format!("{face:?} {sheet:?} {name}");
+            let harness = super::pressing(View { face, ..data }, sheet, None);
+            let all = controls(&harness);
+            assert!(all.iter().all(|(_, name)| !name.is_empty()), "{told}: a control without a name: {all:?}");
+            let stands = |part: &str| harness.query_all_by_label(part).next().is_some();
+            assert!(["Singing", "Teaching", "Checking"].into_iter().all(stands), "{told}: the faces");
+            assert!(stands("Keys") || stands("More"), "{told}: the keys");
+            if let Some(sheet) = sheet {
+                assert!(stands(sheet.title()) && stands("Close"), "{told}");
+                continue;
+            }
+            // Each face by what only it has.
+            let part = match face {
+                Face::Singing => "the last 12 seconds",
+                Face::Teaching => "Seconds",
+                Face::Checking => "outside the band only",
+            };
+            assert!(harness.query_all_by_label_contains(part).next().is_some(), "{told}: {part}");
+        }
+    }
+}
