@@ -7,7 +7,7 @@
 //! beside a triangle and a sentence. Contrast is checked below by the formula of WCAG 2.1 and, for simulated
 //! deficiencies, with the matrices of Machado, Oliveira and Fernandes 2009.
 
-use super::view::LookChoice;
+use super::view::{Face, LookChoice, View};
 use egui::{Align2, Color32, FontFamily, FontId, Galley, Painter, Pos2, Rect, Vec2, vec2};
 use std::sync::Arc;
 
@@ -26,8 +26,22 @@ const ROOM_FOR_FAR: f32 = 1.15;
 
 /// The stage that a letter of a fifth of the window's height needs, of that height: its capital takes 0.62 of the stage.
 const STAGE_SHARE: f32 = 0.2 / 0.615;
+/// The stage of the smallest window with text at 100 %, nothing but header and bar about it, of the window's height.
+const KEPT_SHARE: f32 = 0.49;
 /// Above and below the stage, units of text at 100 %.
 pub const STAGE_PAD: f32 = 4.0;
+
+/// The largest text for which the smallest window has room. The singing face leaves out what is least needed first (the meter, the last
+/// seconds), the checking face keeps a row of its list. The teaching face has too many tools beside its picture, and an exercise too much
+/// to say: with them text stays at 100 % there.
+fn held(view: &View) -> f32 {
+    match view.face {
+        _ if view.lesson.exercise.is_some() => 1.0,
+        Face::Singing => 1.5,
+        Face::Checking => 1.25,
+        Face::Teaching => 1.0,
+    }
+}
 
 /// Colours and sizes of one frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,21 +74,43 @@ pub struct Look {
     pub far: f32,
     /// Height of the stage whose letter takes a fifth of the window's height, points.
     pub stage: f32,
+    /// Height that text leaves to the stage which has grown by more than the window, points; else 0.
+    pub kept: f32,
     /// Dark or light.
     pub dark: bool,
 }
 
 impl Look {
-    /// The look for a window of `size` points.
+    /// The look of what a window of `size` points shows.
+    #[must_use]
+    pub fn of(view: &View, size: Vec2) -> Self {
+        Self::holding(view.look, size, held(view))
+    }
+
+    /// The same with another choice than the view's.
+    #[must_use]
+    pub fn chosen(choice: LookChoice, view: &View, size: Vec2) -> Self {
+        Self::holding(choice, size, held(view))
+    }
+
+    /// The look for a window of `size` points, whatever it shows.
     #[must_use]
     pub fn new(choice: LookChoice, size: Vec2) -> Self {
+        Self::holding(choice, size, 1.0)
+    }
+
+    /// `held`: the largest text for which the smallest window has room.
+    fn holding(choice: LookChoice, size: Vec2, held: f32) -> Self {
         let fit = (size.x / MEANT_FOR.x).min(size.y / MEANT_FOR.y).max(LEAST_UNIT);
-        // No text size may push words out of the window: text grows by as much as the window is larger than the smallest.
-        let room = (size.x / SMALLEST.x).min(size.y / SMALLEST.y).clamp(1.0, 2.0);
+        // No text size may push words out of the window: text grows by as much as the window is larger than the smallest, and in any
+        // window as far as what it shows holds it.
+        let larger = (size.x / SMALLEST.x).min(size.y / SMALLEST.y).clamp(1.0, 2.0);
+        let room = larger.max(held);
         let unit = fit * choice.text_scale.clamp(1.0, room);
         // What is as large already does not grow with the text.
         let far = (BODY * unit).max(if fit >= ROOM_FOR_FAR { FAR * fit } else { 0.0 });
         let stage = size.y * STAGE_SHARE + 2.0 * STAGE_PAD * fit;
+        let kept = if unit > fit * larger { size.y * KEPT_SHARE } else { 0.0 };
         let rgb = Color32::from_rgb;
         if choice.dark {
             Self {
@@ -92,6 +128,7 @@ impl Look {
                 room,
                 far,
                 stage,
+                kept,
                 dark: true,
             }
         } else {
@@ -110,6 +147,7 @@ impl Look {
                 room,
                 far,
                 stage,
+                kept,
                 dark: false,
             }
         }

@@ -162,7 +162,7 @@ impl Window {
 
     /// Draws one frame into all of `ui`; pushes what the user asks for.
     pub fn ui(&mut self, ui: &mut Ui, view: &View, actions: &mut Vec<Action>) {
-        let look = Look::new(view.look, ui.max_rect().size());
+        let look = Look::of(view, ui.max_rect().size());
         if self.memory.dressed != Some(look) {
             ui.ctx().all_styles_mut(|style| look.dress(style));
             look.dress(ui.style_mut());

@@ -26,6 +26,8 @@ use egui::{Align2, Painter, Pos2, Rect, Sense, Stroke, Ui, WidgetInfo, pos2, vec
 pub const DIGITS_S: f64 = 0.2;
 /// What the captions below the stroke take of their height at most: a line is higher than its letters.
 const FOOT_SHARE: f32 = 0.8;
+/// What the time of a frozen strip takes of its height at most.
+const STANDS_SHARE: f32 = 0.4;
 /// The strip of the last seconds on this face, seconds.
 const STRIP_S: f64 = 12.0;
 
@@ -81,10 +83,13 @@ pub fn places(area: Rect, look: &Look) -> (Rect, Rect, Rect) {
     let side = (area.width() * 0.44).max(look.p(LEAST_SIDE));
     let wide = area.width() - side >= LEAST_STAGE && area.height() >= look.p(LEAST_HEIGHT);
     let gap = look.p(14.0);
-    // The letter comes first: what lies below it has what that leaves, and is left out where it would be too low.
+    // The letter comes first, and larger text takes nothing from it: what lies below has what that leaves, and is left out where it
+    // would be too low.
+    // Where text has grown by more than the window, so has what lies below: less of it is left, and none of it is squeezed.
+    let each = if look.kept > 0.0 { look.unit } else { look.plain };
     let below = |share: f32, least: f32| {
-        let stage = (area.height() * share).max(look.stage).min(area.height());
-        area.top() + if area.height() - stage < look.p(least) { area.height() } else { stage }
+        let stage = (area.height() * share).max(look.stage).max(look.kept).min(area.height());
+        area.top() + if area.height() - stage < each * least { area.height() } else { stage }
     };
     let (stage, strip, side) = if wide {
         let (left, side) = area.split_left_right_at_x(area.right() - side);
@@ -93,7 +98,7 @@ pub fn places(area: Rect, look: &Look) -> (Rect, Rect, Rect) {
     } else {
         let (stage, rest) = area.split_top_bottom_at_y(below(0.58, LEAST_METER));
         // The meter tells more than the last seconds do.
-        let strip = if rest.height() < look.p(LEAST_STRIP + LEAST_METER) { 0.0 } else { rest.height() * 0.48 };
+        let strip = if rest.height() < each * (LEAST_STRIP + LEAST_METER) { 0.0 } else { rest.height() * 0.48 };
         let (strip, side) = rest.split_top_bottom_at_y(rest.top() + strip);
         (stage, strip, side)
     };
@@ -329,7 +334,7 @@ pub fn last_seconds(ui: &mut Ui, area: Rect, look: &Look, view: &View) {
         return;
     };
     // The time has a line of its own: the threads and their names take all of the rest.
-    let size = look.far_up_to(17.0);
+    let size = look.far_up_to(17.0).min(area.height() * STANDS_SHARE);
     let (area, foot) = area.split_top_bottom_at_y(area.bottom() - size * 1.3);
     threads(&painter, area, look, part, Levels::Flat(view.band));
     write(&painter, (foot.right_center(), Align2::RIGHT_CENTER), &text, (look.words(size), look.ink), foot.width());

@@ -28,6 +28,8 @@ use egui_kittest::kittest::Queryable;
 const FACES: [Face; 3] = [Face::Singing, Face::Teaching, Face::Checking];
 const TEXTS: [f32; 5] = [1.0, 1.25, 1.5, 1.75, 2.0];
 const SIZES: [Vec2; 4] = [vec2(480.0, 320.0), vec2(800.0, 500.0), vec2(1280.0, 720.0), vec2(3840.0, 2160.0)];
+/// Between the smallest window and twice that.
+const BETWEEN: Vec2 = vec2(640.0, 400.0);
 /// Twice the smallest window: text of twice the size fits.
 const TWICE: Vec2 = vec2(960.0, 640.0);
 

@@ -74,7 +74,7 @@ fn large(view: &View, size: Vec2) -> [f32; 3] {
         output.textures_delta.clear();
         all = output.shapes;
     }
-    let look = Look::new(view.look, size);
+    let look = Look::of(view, size);
     let area = singing::letter_area(singing::places(window.memory.face_area, &look).0);
     let found = drawn(&all);
     let height =
@@ -84,7 +84,7 @@ fn large(view: &View, size: Vec2) -> [f32; 3] {
 
 #[test]
 fn larger_text_makes_nothing_smaller_that_is_read_from_afar() {
-    for size in [vec2(960.0, 600.0), SIZES[2], SIZES[0], SIZES[1], SIZES[3]] {
+    for size in [vec2(960.0, 600.0), SIZES[2], SIZES[0], super::BETWEEN, SIZES[1], SIZES[3]] {
         for banner in [false, true] {
             let mut view = sample::normal();
             view.trouble.gated = banner;

@@ -4,13 +4,15 @@ use super::*;
 
 #[test]
 fn no_word_is_cut_at_any_size() {
-    let sizes = SIZES.into_iter().chain([TWICE]);
+    let sizes = SIZES.into_iter().chain([TWICE, BETWEEN]);
     for (size, scale) in sizes.flat_map(|size| scales(size).map(move |scale| (size, scale))) {
         for face in FACES {
             for (name, mut view) in
                 [("empty", sample::empty()), ("normal", sample::normal()), ("extreme", sample::extreme())]
             {
-                for text_scale in [1.0, 2.0] {
+                // A denser screen only rounds to finer steps.
+                let texts = if scale > 1.0 { &[1.0, 2.0][..] } else { &TEXTS[..] };
+                for text_scale in texts.iter().copied() {
                     // A frozen picture has words of its own.
                     view.frozen = text_scale > 1.0;
                     view.face = face;
@@ -28,7 +30,7 @@ fn no_word_is_cut_at_any_size() {
 
 #[test]
 fn no_sheet_is_cut_at_its_sides() {
-    for size in SIZES.into_iter().chain([vec2(960.0, 600.0), TWICE]) {
+    for size in SIZES.into_iter().chain([vec2(960.0, 600.0), TWICE, BETWEEN]) {
         for (sheet, text_scale) in
             [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More, Sheet::Marks]
                 .into_iter()
@@ -108,6 +110,51 @@ fn a_text_size_that_has_no_room_is_told_with_the_one_in_force() {
 }
 
 #[test]
+fn in_a_small_window_text_grows_as_far_as_its_face_holds_it() {
+    let room = |view: &View, size: Vec2| {
+        let look = super::super::Look::of(view, size);
+        assert!((look.body().size - 11.2 * (look.plain / 0.8) * look.room).abs() < 0.01, "{size:?}");
+        look.room
+    };
+    for (face, smallest) in FACES.into_iter().zip([1.5, 1.0, 1.25]) {
+        let mut view = View { face, caution_read: true, ..sample::normal() };
+        view.look.text_scale = 2.0;
+        assert_eq!(room(&view, SIZES[0]), smallest, "{face:?}");
+        assert!(room(&view, BETWEEN) >= smallest && room(&view, TWICE) == 2.0, "{face:?}");
+        // It is said where the size is chosen.
+        let mut window = Window::new();
+        window.memory.sheet = Some(Sheet::Settings);
+        let percent = format!("200 %; this window has room for {:.0} %", smallest * 100.0);
+        assert_eq!(super::super::words::text_size(2.0, smallest), percent);
+        // An exercise has its own words.
+        view.lesson = sample::lesson().lesson;
+        assert_eq!(room(&view, SIZES[0]), 1.0, "{face:?}");
+    }
+    // What the singing face holds: the letter and the way to go as with text at 100 % (see the test of what is read from afar), what
+    // the meter and the last seconds leave, and all of the bar in one line.
+    let mut view = View { caution_read: true, ..sample::normal() };
+    view.look.text_scale = 2.0;
+    let mut found = Vec::new();
+    shapes(&mut Window::new(), &view, (SIZES[0], 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+    let of = |name: &str| found.iter().find(|(text, _)| text == name).unwrap_or_else(|| panic!("{name}: {found:?}")).1;
+    for name in ["+9", "stay", "cents", "held 2.4 s", "2.1 beats/s"] {
+        assert!(of(name).height() >= 9.0, "{name}");
+    }
+    for name in ["Listening", "Freeze", "More"] {
+        assert!((of(name).center().y - of("Drone on").center().y).abs() < 2.0, "{name}");
+    }
+    // The checking face: what is worth singing again, and a row of the list.
+    view.face = Face::Checking;
+    let mut whole = 0;
+    for clipped in shapes(&mut Window::new(), &view, (SIZES[0], 1.0)) {
+        let mut found = Vec::new();
+        texts(&clipped.shape, &mut found);
+        whole += found.iter().filter(|(text, at)| text == "80 % in" && clipped.clip_rect.contains_rect(*at)).count();
+    }
+    assert!(whole >= 1);
+}
+
+#[test]
 fn a_small_teaching_face_shows_the_swara_that_sounds() {
     let view = View { face: Face::Teaching, caution_read: true, ..sample::normal() };
     let swara = view.current.unwrap().named.swara;
@@ -151,7 +198,7 @@ fn cap_share(view: &View, marks: bool, size: Vec2) -> f32 {
         let mut output = ctx.run_ui(input, |ui| window.ui(ui, view, &mut Vec::new()));
         output.textures_delta.clear();
     }
-    let look = super::super::Look::new(view.look, size);
+    let look = super::super::Look::of(view, size);
     let area = singing::letter_area(singing::places(window.memory.face_area, &look).0);
     letters::cap_height(area, crate::swara::Swara::G3) / size.y
 }
@@ -159,7 +206,7 @@ fn cap_share(view: &View, marks: bool, size: Vec2) -> f32 {
 #[test]
 fn the_letter_takes_a_fifth_of_the_window_whatever_stands_about_it() {
     let mut failed = Vec::new();
-    for size in SIZES.into_iter().chain([TWICE]) {
+    for size in SIZES.into_iter().chain([TWICE, BETWEEN]) {
         for text_scale in [1.0, 2.0] {
             let plain = || View { caution_read: true, said: String::new(), ..sample::normal() };
             let views = [

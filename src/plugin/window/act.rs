@@ -39,15 +39,15 @@ impl Own {
     }
 }
 
-/// The text size that was chosen, and what a window of that size has room for.
-fn text_size(look: LookChoice, window: egui::Vec2) -> String {
-    format!("Text size {}.", words::text_size(look.text_scale, Look::new(look, window).room))
+/// The text size that was chosen, and what there is room for in a window of that size that shows this.
+fn text_size(look: LookChoice, view: &View, window: egui::Vec2) -> String {
+    format!("Text size {}.", words::text_size(look.text_scale, Look::chosen(look, view, window).room))
 }
 
-/// What was said of the text size follows the window's size while it stands.
-pub(super) fn text_size_again(session: &mut Session, look: LookChoice, window: egui::Vec2) {
+/// What was said of the text size follows the window's size and face while it stands.
+pub(super) fn text_size_again(session: &mut Session, view: &View, window: egui::Vec2) {
     if session.text_size.as_ref() == Some(&session.said) {
-        session.said = text_size(look, window);
+        session.said = text_size(view.look, view, window);
         session.text_size = Some(session.said.clone());
     } else {
         session.text_size = None;
@@ -296,7 +296,7 @@ impl Doer<'_> {
 
     fn look(&mut self, look: LookChoice) {
         if look.text_scale.to_bits() != self.view.look.text_scale.to_bits() {
-            let told = text_size(look, self.ctx.content_rect().size());
+            let told = text_size(look, self.view, self.ctx.content_rect().size());
             self.say(&told);
             self.session.text_size = Some(told);
         }

@@ -158,7 +158,7 @@ impl NiceEguiApp for App {
         let Some(gui) = &self.gui else { return };
         let stand_alone = gui.plugin_api() == nice_plug::prelude::PluginApi::Standalone;
         let time_s = ui.input(|i| i.time);
-        act::text_size_again(&mut self.session, self.filler.view.look, ui.ctx().content_rect().size());
+        act::text_size_again(&mut self.session, &self.filler.view, ui.ctx().content_rect().size());
         self.filler.fill(&self.links, &mut self.session, (time_s, stand_alone));
         let view = &self.filler.view;
         // The canvas is cleared to these numbers as they stand.

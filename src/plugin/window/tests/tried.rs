@@ -2,7 +2,6 @@
 
 use super::super::act::text_size_again;
 use super::*;
-use crate::editor::view::LookChoice;
 
 #[test]
 fn what_is_sung_to_say_what_sa_is_counts_nowhere() {
@@ -47,20 +46,24 @@ fn a_sound_that_ends_puts_away_what_was_said_before() {
 
 #[test]
 fn what_was_said_of_the_text_size_follows_the_window() {
-    let look = LookChoice { text_scale: 2.0, ..LookChoice::default() };
+    let mut filler = Filler::new(&Instance::new().links);
+    let view = &mut filler.view;
+    view.look.text_scale = 2.0;
     let mut session = Session { said: "Text size 200 %.".into(), ..Session::default() };
     session.text_size = Some(session.said.clone());
-    for (size, told) in [
-        ((480.0, 320.0), "Text size 200 %; this window has room for 100 %."),
-        ((720.0, 480.0), "Text size 200 %; this window has room for 150 %."),
-        ((1280.0, 720.0), "Text size 200 %."),
+    for (face, size, told) in [
+        (Face::Teaching, (480.0, 320.0), "Text size 200 %; this window has room for 100 %."),
+        (Face::Singing, (480.0, 320.0), "Text size 200 %; this window has room for 150 %."),
+        (Face::Teaching, (720.0, 480.0), "Text size 200 %; this window has room for 150 %."),
+        (Face::Teaching, (1280.0, 720.0), "Text size 200 %."),
     ] {
-        text_size_again(&mut session, look, size.into());
+        view.face = face;
+        text_size_again(&mut session, view, size.into());
         assert_eq!(session.said, told);
     }
     // Something else that is said since stays.
     session.say("Marked.");
-    text_size_again(&mut session, look, egui::vec2(480.0, 320.0));
+    text_size_again(&mut session, view, egui::vec2(480.0, 320.0));
     assert_eq!(session.said, "Marked.");
 }
 
