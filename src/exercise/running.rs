@@ -4,6 +4,8 @@
 //! words; the swara that the listener is to expect; the reference tone that is due. Runs beside the audio thread, at any pace
 //! (time is counted in readings), and allocates only for words. While it is paused, nothing counts and nothing sounds.
 
+mod voice;
+
 use super::catalogue::{Exercise, Machine, Place, keys};
 use super::rest::Rest;
 use super::told;
@@ -11,15 +13,10 @@ use super::{EarAnswer, EarFirst, EarTable, LongTone, LongToneTable, Manner, NoAn
 use crate::note::{Expected, Note};
 use crate::swara::{Sthayi, Swara, SwaraReading};
 use crate::units::{Cents, SampleRate, SampleTime};
+use voice::Voice;
 
 /// Voiced readings after which a new note sounds and the meter hides again: 0.1 s (our choice).
 const HIDES_AFTER: u32 = 20;
-/// Readings without a voice that are a pause, and longer than a consonant: 0.2 s.
-const PAUSE: u32 = 40;
-/// Voiced readings of a note from which on it may be answered while it sounds: half a second (our choice).
-const HEARD: u32 = 100;
-/// Readings without a voice after which no note can come any more of what was sung: 1.5 s.
-const LAPSES: u32 = 300;
 
 /// How an exercise stands, for people.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -82,47 +79,6 @@ enum Engine {
 struct Stands {
     /// The voice has paused since: what it sings now is the next note.
     paused: bool,
-}
-
-/// The voice between two pauses.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-struct Voice {
-    /// Voiced readings since the last pause.
-    voiced: u32,
-    /// Readings without a voice since the last voiced one.
-    quiet: u32,
-    /// The newest reading without a voice: a note that is sung now began there.
-    silent: Option<SampleTime>,
-}
-
-impl Voice {
-    fn push(&mut self, reading: &SwaraReading) {
-        if reading.cents.is_none() {
-            self.quiet = self.quiet.saturating_add(1);
-            if self.paused() {
-                self.silent = Some(reading.frame.time);
-            }
-            return;
-        }
-        if self.paused() {
-            self.voiced = 0;
-        }
-        self.quiet = 0;
-        self.voiced = self.voiced.saturating_add(1);
-    }
-
-    fn paused(&self) -> bool {
-        self.quiet >= PAUSE
-    }
-
-    /// Whether there is a note that an answer can be about, sounding or just over.
-    fn sung(&self) -> Result<(), NoAnswer> {
-        match (self.voiced, self.quiet) {
-            (0, _) | (_, LAPSES..) => Err(NoAnswer::NothingSung),
-            (HEARD.., _) => Ok(()),
-            _ => Err(NoAnswer::TooSoon),
-        }
-    }
 }
 
 impl Running {
@@ -215,7 +171,7 @@ impl Running {
                     *seen = false;
                     self.asked_from = reading.frame.time;
                 }
-                if voice.quiet == LAPSES {
+                if voice.lapses() {
                     ear.lapse();
                 }
                 let Some(standing) = stands else { return };
@@ -324,7 +280,7 @@ impl Running {
             Engine::LongTone { tone, table, .. } => told::long_tone(&tone.state(), table),
             Engine::Round { round, table } => told::round(&round.state(), table),
             Engine::Ear { ear, table, voice, stands, seen } => {
-                let answerable = !seen && voice.quiet < PAUSE && voice.sung().is_ok();
+                let answerable = !seen && !voice.paused() && voice.sung().is_ok();
                 told::ear_first(&ear.state(), table, (stands.is_some(), answerable))
             }
         };
