@@ -7,8 +7,10 @@
 //! that the flutter of single readings is no saw tooth and a waver of five a second keeps its swings. Swings
 //! (gamaka) and glides are drawn thin and free: they are shown, never judged. *Flat*: every swara on one level, for
 //! a strip, at the scale of the stroke above it, between the hairlines of the band; *stepped*: the level follows the melody, each
-//! swara of the scale one step, wherever the voice goes (no lanes). Cost: a piece every [`PIECE`] points of width, two points for
+//! swara of the scale one step, wherever the voice goes (no lanes). Cost: a piece every two points of width, two points for
 //! each stretch of the still thread.
+
+mod run;
 
 use super::letters;
 use super::look::Look;
@@ -20,7 +22,8 @@ use super::ways::Ways;
 use crate::note::{Band, Kind};
 use crate::swara::{Named, Sthayi, Swara, Targets};
 use crate::units::num;
-use egui::{Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
+use egui::{Painter, Rect, Shape, Stroke, pos2, vec2};
+use run::{Drawn, Run};
 
 /// Rungs closer together than this would blur: there the gap alone tells, units.
 const LEAST_RUNG: f32 = 7.0;
@@ -33,8 +36,6 @@ const MEAN_S: f64 = 0.025;
 const LEAST_RUN_S: f64 = 0.05;
 /// Farther from one reading to the next than a throat gets, cents: there a stretch begins.
 const LEAP_CENTS: f32 = 300.0;
-/// The voice's line has a corner at most every so many points.
-const PIECE: f32 = 2.0;
 /// A held swara shorter than this gets no letter, seconds.
 const LEAST_LETTER_S: f64 = 0.25;
 
@@ -189,25 +190,6 @@ impl Scale {
     }
 }
 
-/// A stretch of one still level under a held note.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Still {
-    from: f32,
-    to: f32,
-    y: f32,
-    /// Half of the band about it, cents, where it is drawn.
-    half: Option<f64>,
-}
-
-/// What is drawn.
-#[derive(Debug, Clone, Default, PartialEq)]
-struct Drawn {
-    still: Vec<Still>,
-    /// The voice, stretch by stretch; thick where held.
-    sung: Vec<(Vec<Pos2>, bool)>,
-    rungs: Vec<[Pos2; 2]>,
-}
-
 /// Lays the threads out.
 fn lay(
     (points, names): (&[LinePoint], &[Option<Named>]),
@@ -215,7 +197,7 @@ fn lay(
     scale: &Scale,
     (levels, drone, least): (Levels<'_>, bool, f32),
 ) -> Drawn {
-    let mut run = Run { reach: num::single(MEAN_S * scale.px_per_s), ..Run::default() };
+    let mut run = Run::over(num::single(MEAN_S * scale.px_per_s));
     let (mut phase, mut before) = (0.0f64, None::<(f64, Named)>);
     for (p, named) in points.iter().zip(names) {
         let dt = before.map_or(0.0, |(time_s, _)| (p.time_s - time_s).clamp(0.0, 0.1));
@@ -250,93 +232,6 @@ fn lay(
     }
     run.break_off();
     run.drawn
-}
-
-/// One moment of a run under way.
-#[derive(Debug, Clone, Copy)]
-struct Step {
-    at: Pos2,
-    target: f32,
-    held: bool,
-    /// Which stretch of one swara, held or moving, it belongs to.
-    part: u32,
-    rung: bool,
-}
-
-/// Lines under way.
-#[derive(Default)]
-struct Run {
-    drawn: Drawn,
-    steps: Vec<Step>,
-    part: u32,
-    /// Points on either side over which held moments are averaged.
-    reach: f32,
-}
-
-impl Run {
-    fn add(&mut self, (x, target, voice): (f32, f32, f32), (held, leaps, half): (bool, bool, Option<f64>), rung: bool) {
-        if leaps || self.steps.last().is_some_and(|step| step.held != held) {
-            self.part += 1;
-        }
-        let goes_on = self.steps.last().is_some_and(|step| step.part == self.part);
-        // What moves is measured against nothing.
-        match self.drawn.still.last_mut() {
-            Some(still) if held && goes_on => still.to = x,
-            _ if held => self.drawn.still.push(Still { from: x, to: x, y: target, half }),
-            _ => {}
-        }
-        self.steps.push(Step { at: pos2(x, voice), target, held, part: self.part, rung });
-    }
-
-    /// The run is over: it becomes lines and rungs.
-    fn break_off(&mut self) {
-        self.part += 1;
-        let mut steps = std::mem::take(&mut self.steps);
-        for _ in 0..2 {
-            average(&mut steps, self.reach);
-        }
-        let mut line: Vec<Pos2> = Vec::new();
-        let mut was_held = false;
-        for (i, step) in steps.iter().enumerate() {
-            if step.rung {
-                self.drawn.rungs.push([pos2(step.at.x, step.target), step.at]);
-            }
-            if step.held != was_held && !line.is_empty() {
-                let joint = line.last().copied();
-                self.drawn.sung.push((std::mem::take(&mut line), was_held));
-                line.extend(joint);
-            }
-            was_held = step.held;
-            let last = i + 1 == steps.len();
-            let far = |q: &Pos2| step.at.x - q.x >= PIECE || (step.at.y - q.y).abs() >= PIECE;
-            if last || line.last().is_none_or(far) {
-                line.push(step.at);
-            }
-        }
-        self.drawn.sung.push((line, was_held));
-    }
-}
-
-/// Puts each held moment at the mean height of those of its part that lie within `reach` points of it.
-fn average(steps: &mut [Step], reach: f32) {
-    let heights: Vec<f32> = steps.iter().map(|step| step.at.y).collect();
-    let (mut first, mut next, mut sum) = (0, 0, 0.0f32);
-    for i in 0..steps.len() {
-        let Some(here) = steps.get(i).copied() else { continue };
-        let near = |j: usize| steps.get(j).is_some_and(|s| s.part == here.part && (s.at.x - here.at.x).abs() <= reach);
-        while next <= i || near(next) {
-            sum += heights.get(next).copied().unwrap_or_default();
-            next += 1;
-        }
-        while first < i && !near(first) {
-            sum -= heights.get(first).copied().unwrap_or_default();
-            first += 1;
-        }
-        let mean = sum / (next - first) as f32;
-        if let Some(step) = steps.get_mut(i).filter(|step| step.held) {
-            step.at.y = mean;
-        }
-    }
 }
 
 impl Drawn {
