@@ -26,6 +26,7 @@ use crate::input::{ANALYSIS_RATE_HZ, HOP};
 use crate::pitch::{KNOWN_BINS, KNOWN_FFT, hann};
 use crate::units::{Hertz, num};
 use realfft::num_complex::Complex;
+use std::f64::consts::LN_10;
 
 /// Hops that the path lasts: 255 ms.
 pub(super) const HOPS: usize = 51;
@@ -87,12 +88,18 @@ const SILENT: f32 = 1e-4;
 const KNOWN: f32 = 0.03;
 /// Bins over which a path of 255 ms hardly changes.
 const GROUP: usize = 4;
+/// Half the greater part of the main lobe of the tracker's long window, in its bins: 31 of 52 Hz.
+const LOBE: usize = 2;
 /// More than this much of what is foretold is never left, 26 dB: a way that has just been begun, from nothing, says little of it.
 const MOST_DOUBT: f32 = 400.0;
 /// Share of the error in such a group that one gain on the drone explains, above which it is the drone's (a voice: 0.3).
 const COHERENT: f32 = 0.7;
 /// Error against the drone, as a share of the greatest so far, above which the path has changed: 6 dB down.
 const MOVED: f32 = 0.25;
+/// Hops over which is averaged what is left of the drone's strongest lines: 1.5 s.
+const LEFT_HOPS: f64 = 300.0;
+/// Share of the drone that must lie outside a voice for that to be seen.
+const LEFT_SEEN: f32 = 0.3;
 /// Share of the drone's power that must lie outside a voice for that to be said.
 const SEEN: f32 = 0.01;
 /// And for it to be said that more comes through than ever before.
@@ -119,6 +126,8 @@ pub(super) struct Path {
     between: [f32; 2 * SIDE],
     uncertain: Vec<f32>,
     coupled: f32,
+    /// What is left of the drone's strongest lines on the mean, against what is foretold of them, dB; `None`: not seen yet.
+    left_db: Option<f64>,
     shape: Vec<f32>,
     /// The update's own copies of the sound.
     sent_before: Vec<f32>,
@@ -130,6 +139,9 @@ pub(super) struct Path {
     gained: Vec<Complex<f32>>,
     strength: Vec<f32>,
     voices: Vec<f32>,
+    /// Power of the drone that may be left and that is taken out, per bin of the tracker's, and their ratio as it sees them.
+    left: Vec<f32>,
+    taken: Vec<f32>,
     doubt: Vec<f32>,
 }
 
@@ -160,6 +172,7 @@ impl Path {
             between: between(),
             uncertain: vec![0.0; BINS],
             coupled: 0.0,
+            left_db: None,
             shape: hann(WINDOW).map(num::single).collect(),
             sent_before: vec![0.0; WINDOW + TAPS],
             error: vec![0.0; WINDOW],
@@ -170,6 +183,8 @@ impl Path {
             gained: vec![nothing; LONG / 2 + 1],
             strength: vec![0.0; BINS],
             voices: vec![0.0; BINS],
+            left: vec![0.0; KNOWN_BINS],
+            taken: vec![0.0; KNOWN_BINS],
             doubt: vec![0.0; KNOWN_BINS],
         }
     }
@@ -285,6 +300,7 @@ impl Path {
         self.wide.fill(0.0);
         self.uncertain.fill(0.0);
         self.coupled = 0.0;
+        self.left_db = None;
         true
     }
 
@@ -313,6 +329,21 @@ impl Path {
         }
         let free_or_some = free.max(f32::MIN_POSITIVE);
         ((ratio / free_or_some).exp(), coherent / free_or_some, free / all.max(f32::MIN_POSITIVE))
+    }
+
+    /// What is left outside a voice against what is foretold, by the drone's strongest bins: their geometric mean, since noise and a
+    /// voice's breath fill the weak ones.
+    fn see_left(&mut self) {
+        let (mut left, mut free) = (0.0f32, 0.0f32);
+        let sound = self.sent.iter().zip(&self.wrong).zip(&self.strength).zip(&self.voices);
+        for (((sent, wrong), strength), _) in sound.filter(|(_, voice)| **voice == 0.0) {
+            let power = sent.norm_sqr();
+            left += power * ((wrong.norm_sqr() + 1e-12) / (power * strength + 1e-12)).ln();
+            free += power;
+        }
+        let db = (f64::from(left / free.max(f32::MIN_POSITIVE)) * 10.0 / LN_10).min(0.0);
+        let mean = self.left_db.unwrap_or(db);
+        self.left_db = Some(mean + (db - mean) * self.every as f64 / LEFT_HOPS);
     }
 
     /// Where no voice was for a second, a coherent error in the drone's stronger bins is the path's, wherever it came
@@ -377,6 +408,9 @@ impl Path {
             self.gained.fill(Complex::new(0.0, 0.0));
             return;
         }
+        if free > LEFT_SEEN && self.has_swelled() {
+            self.see_left();
+        }
         let coupling = SURE * ratio;
         if self.coupled == 0.0 {
             self.uncertain.fill(coupling);
@@ -414,14 +448,18 @@ impl Path {
         }
         // The tracker's bins are wider; each is centred on one of ours.
         let wide = 2 * WINDOW / KNOWN_FFT;
-        for (k, doubt) in self.doubt.iter_mut().enumerate() {
-            let (mut left, mut taken) = (0.0f32, 0.0f32);
+        for (k, (left, taken)) in self.left.iter_mut().zip(&mut self.taken).enumerate() {
+            (*left, *taken) = (0.0, 0.0);
             let ours = self.sent.iter().zip(&self.uncertain).zip(&self.strength);
             for ((x, p), s) in ours.skip((k * wide).saturating_sub(wide / 2)).take(wide) {
-                left += x.norm_sqr() * p;
-                taken += x.norm_sqr() * s;
+                *left += x.norm_sqr() * p;
+                *taken += x.norm_sqr() * s;
             }
-            *doubt = (left / (taken + f32::MIN_POSITIVE)).min(MOST_DOUBT);
+        }
+        // Its window is shorter, and what it sees between two lines is the lines'.
+        for (k, doubt) in self.doubt.iter_mut().enumerate() {
+            let lobe = |of: &[f32]| of.iter().skip(k.saturating_sub(LOBE)).take(2 * LOBE + 1).sum::<f32>();
+            *doubt = (lobe(&self.left) / (lobe(&self.taken) + f32::MIN_POSITIVE)).min(MOST_DOUBT);
         }
         self.every = if unknown > KNOWN * self.coupled * weight { SOON } else { SELDOM };
     }
@@ -456,6 +494,12 @@ impl Path {
         self.heard < YOUNG_HOPS
     }
 
+    /// Power that is left of the drone's strongest lines, against what is foretold of them; 0 until it is seen. A way that is linear
+    /// leaves 24 dB less and more of strings, through a call's codec at 16 kbit/s 10 to 18 less (own mixtures).
+    pub(super) fn left(&self) -> f32 {
+        self.left_db.map_or(0.0, |db| num::single(10f64.powf(db / 10.0)))
+    }
+
     /// By how many hops they are late.
     pub(super) fn late(&self) -> usize {
         self.late
@@ -485,6 +529,7 @@ impl Path {
         self.greatest = 0;
         self.uncertain.fill(0.0);
         self.coupled = 0.0;
+        self.left_db = None;
         self.doubt.fill(0.0);
     }
 }

@@ -1,5 +1,6 @@
 //! The room as a whole, on drones and rooms that are made here.
 
+use super::test_codec::unsteady_by;
 use super::*;
 use crate::drone::{DroneSetting, Kind, render};
 use crate::input::ANALYSIS_RATE_HZ;
@@ -184,6 +185,50 @@ fn a_round_on_the_drones_own_pitches_is_heard() {
         }
         let share = f64::from(right) / f64::from(sung);
         assert!(sung > 3000 && share > 0.99, "{kind:?} {under} dB under, {late} s late, rests {rest} s: {share}");
+    }
+}
+
+/// What is left of a drone that has sounded alone for eight seconds, against what is foretold of its nearest line: per bin of
+/// the tracker's up to 1.5 kHz, as ratios of power.
+fn left(kind: Kind, line: impl Fn(&[f32]) -> Vec<f32>) -> Vec<f32> {
+    let rate = SampleRate::new(ANALYSIS_RATE_HZ).unwrap();
+    let setting = DroneSetting { sa: Hertz(SA), kind, ..DroneSetting::default() };
+    let drone = render(&setting, rate, 8.0).unwrap();
+    let heard = line(&room(&drone, 0.02, 1));
+    let mut bleed = KnownDrone::new();
+    let mut left = Vec::new();
+    for (n, (drone, voice)) in drone.as_chunks::<HOP>().0.iter().zip(heard.as_chunks::<HOP>().0).enumerate() {
+        left = bleed.clean(&hop(n, drone, voice)).map_or(Vec::new(), |cleaned| cleaned.left.to_vec());
+        bleed.voice(None);
+    }
+    let foretold = bleed.transform.forward(bleed.heard.windowed(&bleed.shape));
+    let strongest = |near: usize| {
+        let near = foretold.iter().skip(near.saturating_sub(4)).take(9);
+        near.map(|x| x.norm_sqr()).fold(f32::MIN_POSITIVE, f32::max)
+    };
+    left.iter().take(96).enumerate().map(|(bin, left)| left / strongest(bin)).collect()
+}
+
+/// Through a call's codec no linear way holds: more of strings is left on their lines, and the tracker is told of it.
+#[test]
+fn what_a_codec_leaves_of_strings_is_told() {
+    let on_sa = |left: Vec<f32>| left.into_iter().skip(num::index(SA / 15.625)).take(2).fold(0.0, f32::max);
+    let exact = on_sa(left(Kind::Strings, <[f32]>::to_vec));
+    let coded = on_sa(left(Kind::Strings, |sound| unsteady_by(sound, 3.0)));
+    assert!(exact < 0.05 && coded > 4.0 * exact, "{exact} {coded}");
+}
+
+/// In a room's noise little is known of the way between the drone's lines; that hides nothing that is sung there.
+#[test]
+fn between_the_drones_lines_no_more_is_left_than_on_them() {
+    let noisy = |sound: &[f32]| -> Vec<f32> {
+        let noise = crate::tonic::test_sound::noise(1e-3, 8.0);
+        sound.iter().zip(&noise).map(|(x, n)| x + num::single(*n)).collect()
+    };
+    for kind in [Kind::Strings, Kind::Reed] {
+        // Under the lowest of them there is nothing.
+        let most = left(kind, noisy).into_iter().skip(8).fold(0.0, f32::max);
+        assert!(most < 2.0, "{kind:?}: {most}");
     }
 }
 
