@@ -81,3 +81,6 @@ pub(crate) mod testing {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;
