@@ -14,8 +14,8 @@ use super::ramp::Fade;
 use super::setting::{DroneSetting, STRINGS};
 use crate::units::{SampleRate, num};
 
-/// Time in which new material takes over, seconds.
-const CROSS_S: f64 = 0.3;
+/// Time in which new material takes over, seconds: with the plain one's 0.14 s of making, another Sa is wholly there after 0.3 s.
+const CROSS_S: f64 = 0.15;
 /// Time in which a string's last pluck ends when it is plucked again, seconds (the finger stops the string first).
 const STOP_S: f64 = 0.02;
 /// The softest pluck, the strongest being 1: about 1.5 dB (chosen so that the cycle stays even).
