@@ -5,7 +5,7 @@ use super::{EarAnswer, Progress, Running};
 use crate::listener::{Event, Listener, Setting};
 use crate::note::{Band, Note};
 use crate::swara::{Nudges, Scale, Swara, SwaraReading, Tuning};
-use crate::units::{Cents, Decibels, Hertz, SampleRate};
+use crate::units::{Cents, Decibels, Hertz, SampleRate, num};
 use crate::voice::{Phrase, Singer, Sung, sing};
 
 const SA: Hertz = Hertz(146.832);
@@ -76,7 +76,7 @@ fn practised(case: &Case, louder: Decibels) -> (Vec<Progress>, f64) {
     let singer = Singer { level: Decibels(-34.0), flutter: Cents(3.0), ..Singer::clear(SA) };
     let gain = louder.amplitude();
     let voice: Vec<f32> =
-        sing(&case.phrase, &singer, rate).samples.iter().map(|x| (f64::from(*x) * gain) as f32).collect();
+        sing(&case.phrase, &singer, rate).samples.iter().map(|x| num::single(f64::from(*x) * gain)).collect();
     let mut listener = Listener::new(rate, Setting::new(SA, targets, band));
     let mut stood = Vec::new();
     for block in voice.chunks(BLOCK) {
