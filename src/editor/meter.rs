@@ -98,7 +98,7 @@ impl<'a> Meter<'a> {
 
 /// The meter: rows where they fit, else cards side by side, else columns.
 pub fn meter(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut Vec<Action>) {
-    let (rows, band) = (of.rows, of.band);
+    let rows = of.rows;
     if rows.is_empty() {
         let hint = egui::RichText::new("No swara is chosen: pick a scale in Settings.").color(look.quiet);
         paragraph(ui, area, hint);
@@ -122,12 +122,13 @@ pub fn meter(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut
     for (i, row) in rows.iter().enumerate() {
         let top = area.top() + head + each * i as f32;
         let rect = Rect::from_min_size(pos2(area.left(), top), vec2(area.width(), each));
-        pressed(ui, look, (rect, area), (row, of), actions);
-        let painter = ui.painter();
-        letters::name(painter, parts.letter_at(rect), row.swara, look.ink);
-        axis(painter, Rect::from_x_y_ranges(parts.axis, parts.upper(rect)), look, row, band, true);
-        parts.figures(painter, rect, look, row);
+        parts.row(ui, look, (rect, area), (row, of), actions);
     }
+}
+
+/// One row alone and without headings, as high as `area`: where nothing else of the meter has room.
+pub fn line(ui: &mut Ui, area: Rect, look: &Look, (row, of): (&MeterRow, &Meter<'_>), actions: &mut Vec<Action>) {
+    Parts::new(area, look, area.height()).row(ui, look, (area, area), (row, of), actions);
 }
 
 /// What stands for a median where all notes lie so far off that another swara was sung.
@@ -248,6 +249,22 @@ impl Parts {
         write_first(painter, (pos2(l, y), Align2::LEFT_CENTER), &["− below", "−"], ink(), third);
         write(painter, (pos2(c, y), Align2::CENTER_CENTER), "swara", ink(), third);
         write_first(painter, (pos2(r, y), Align2::RIGHT_CENTER), &["above +", "+"], ink(), third);
+    }
+
+    /// A whole row in its place, within all that is drawn of the meter.
+    fn row(
+        &self,
+        ui: &mut Ui,
+        look: &Look,
+        (rect, all): (Rect, Rect),
+        (row, of): (&MeterRow, &Meter<'_>),
+        actions: &mut Vec<Action>,
+    ) {
+        pressed(ui, look, (rect, all), (row, of), actions);
+        let painter = ui.painter();
+        letters::name(painter, self.letter_at(rect), row.swara, look.ink);
+        axis(painter, Rect::from_x_y_ranges(self.axis, self.upper(rect)), look, row, of.band, true);
+        self.figures(painter, rect, look, row);
     }
 
     fn figures(&self, painter: &Painter, rect: Rect, look: &Look, row: &MeterRow) {

@@ -10,7 +10,7 @@ use super::figure::Figure;
 use super::fonts;
 use super::hint::hint;
 use super::look::{Look, paragraph, write};
-use super::meter::{Meter, meter};
+use super::meter::{Meter, line, meter};
 use super::sight;
 use super::thread::{Levels, threads};
 use super::troubles;
@@ -23,10 +23,11 @@ use egui::accesskit::Role;
 use egui::{Align2, Rect, RichText, ScrollArea, Sense, Slider, Stroke, Ui, UiBuilder, WidgetInfo, vec2};
 
 /// Height of the meter below the picture, units: as it likes to be, and at least; where both are too much, of the row of the swara
-/// that sounds.
+/// that sounds, with its headings and without.
 const FOOT: f32 = 124.0;
 const LEAST_FOOT: f32 = 106.0;
 const FOOT_ROW: f32 = 44.0;
+const FOOT_LINE: f32 = 22.0;
 /// Behind what was sung so much is shown when one goes there, seconds.
 const AFTER_S: f64 = 1.0;
 /// The gap above the meter, units.
@@ -121,6 +122,7 @@ pub fn teaching(
             meter(ui, rest, look, &all, actions);
         }
         Foot::Row(row) => meter(ui, below, look, &Meter { rows: std::slice::from_ref(row), ..all }, actions),
+        Foot::Line(row) => line(ui, below, look, (row, &all), actions),
         Foot::Nothing => {}
     }
 }
@@ -140,7 +142,9 @@ enum Foot<'a> {
     AllAndRow(&'a MeterRow),
     /// The row of the swara that sounds.
     Row(&'a MeterRow),
-    /// Nothing.
+    /// The same without headings.
+    Line(&'a MeterRow),
+    /// Nothing: the scale has no swara, and there is no room to say so.
     Nothing,
 }
 
@@ -151,14 +155,15 @@ impl<'a> Foot<'a> {
             let room = vec2(rest.width(), look.u(foot - FOOT_GAP));
             view.meter.is_empty() || super::meter::cards_fit(room, look, view.meter.len())
         };
-        let present = present(view);
-        match present {
+        // Before the first note it is the row of the swara with which all begin.
+        match present(view).or(view.meter.first()) {
             _ if leaves(FOOT, LEAST_PICTURE) && cards(FOOT) => Foot::All(FOOT),
             _ if leaves(LEAST_FOOT, LEAST_ABOVE_LOW) && cards(LEAST_FOOT) => Foot::All(LEAST_FOOT),
             Some(row) if leaves(FOOT, LEAST_PICTURE) => Foot::AllAndRow(row),
             None if leaves(FOOT, LEAST_PICTURE) => Foot::All(FOOT),
             Some(row) if leaves(FOOT_ROW, LEAST_ABOVE_ROW) => Foot::Row(row),
-            _ => Foot::Nothing,
+            Some(row) => Foot::Line(row),
+            None => Foot::Nothing,
         }
     }
 
@@ -168,6 +173,7 @@ impl<'a> Foot<'a> {
             Foot::All(height) => *height,
             Foot::AllAndRow(_) => FOOT,
             Foot::Row(_) => FOOT_ROW,
+            Foot::Line(_) => FOOT_LINE,
             Foot::Nothing => 0.0,
         }
     }

@@ -1,6 +1,8 @@
 //! Where everything stands: nothing is cut or pushed out at any size, and the large letter keeps its place.
 
 use super::*;
+use crate::note::Kind;
+use crate::swara::Swara;
 
 #[test]
 fn no_word_is_cut_at_any_size() {
@@ -154,16 +156,54 @@ fn in_a_small_window_text_grows_as_far_as_its_face_holds_it() {
     assert!(whole >= 1);
 }
 
-#[test]
-fn a_small_teaching_face_shows_the_swara_that_sounds() {
-    let view = View { face: Face::Teaching, caution_read: true, ..sample::normal() };
-    let swara = view.current.unwrap().named.swara;
+/// The row of a swara (or its card) on a teaching face, and what is written in it.
+fn row_on_teaching(view: &View, size: Vec2, name: &str) -> (Rect, String) {
+    let shown = view.clone();
+    // The harness keeps 8 points about what it draws.
     let mut harness = Harness::builder()
-        .with_size(SIZES[0])
-        .build_ui_state(move |ui, window: &mut Window| window.ui(ui, &view, &mut Vec::new()), Window::new());
+        .with_size(size + vec2(16.0, 16.0))
+        .build_ui_state(move |ui, window: &mut Window| window.ui(ui, &shown, &mut Vec::new()), Window::new());
     harness.run_steps(3);
-    let name = format!("{} {}: ", swara.short(), swara.full_name());
-    assert!(harness.get_by_label_contains(&name).rect().height() > 10.0);
+    let row = harness.query_by_label_contains(name).unwrap_or_else(|| panic!("{size:?} {name}")).rect();
+    let mut found = Vec::new();
+    harness.output().shapes.iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+    let inside = found.into_iter().filter(|(_, at)| row.expand(2.0).contains_rect(*at));
+    (row, inside.map(|(text, _)| text).collect::<Vec<_>>().join("  "))
+}
+
+#[test]
+fn the_smallest_teaching_face_has_the_row_of_the_swara_that_sounds_or_sounded_last() {
+    let face = |view: View| View { face: Face::Teaching, caution_read: true, ..view };
+    let plenty = face(sample::normal());
+    let last = |swara: Swara| {
+        let mut over = View { current: None, reading: None, ..plenty.clone() };
+        over.notes.iter_mut().rev().find(|row| row.note.kind == Kind::Held).unwrap().note.swara = swara;
+        over
+    };
+    for size in [SIZES[0], BETWEEN] {
+        // Nothing sung yet: the swara with which all begin.
+        let (_, none) = row_on_teaching(&face(sample::empty()), size, "S Shadja: not held yet");
+        assert_eq!(none, "not held yet");
+        // Plenty: it sounds, or was held last.
+        let all = |(row, written): (Rect, String)| {
+            for figure in ["+6", "±9", "15×", "90 %", "5.5 s"] {
+                assert!(written.contains(figure), "{size:?} {figure} in {row:?}: {written}");
+            }
+            row
+        };
+        let row = all(row_on_teaching(&plenty, size, "P Panchama: "));
+        all(row_on_teaching(&last(Swara::P), size, "P Panchama: "));
+        // Few: no share.
+        let (_, few) = row_on_teaching(&last(Swara::G3), size, "G3 Antara");
+        assert!(few.contains("2×") && !few.contains('%'), "{size:?} {few}");
+        // A long line of tools, a banner and an exercise leave it less room, but its place.
+        let extreme = sample::extreme();
+        let mut full = View { lesson: extreme.lesson, trouble: extreme.trouble, ..plenty.clone() };
+        (full.faults, full.up_down, full.marks) = (extreme.faults, extreme.up_down, extreme.marks);
+        let low = all(row_on_teaching(&full, size, "P Panchama: "));
+        assert!(low.height() >= 16.0 && low.height() <= row.height(), "{size:?} {low:?} {row:?}");
+        assert!(low.bottom() <= size.y, "{size:?} {low:?}");
+    }
 }
 
 #[test]
