@@ -169,7 +169,7 @@ pub(crate) struct DemoArgs {
 /// `drone`.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct DroneArgs {
-    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), or a kattai with its octave (k2/3)
+    /// Madhya Sa: a note with its octave (D3, D3+12), a frequency (146.83Hz), a kattai with its octave (k2/3: 2 kattai from C3 up), or a MIDI key (midi50)
     #[arg(long, value_name = "SA", allow_hyphen_values = true)]
     pub(crate) tonic: String,
     /// Length, seconds (1 to 3600)
