@@ -32,6 +32,8 @@ pub enum Press {
     More,
     /// All marked moments.
     Marks,
+    /// The whole meter.
+    Meter,
     /// The state of the line.
     State,
     /// Exercises and pupils.
@@ -100,7 +102,7 @@ const fn shared(key: Key, label: &'static str, press: Press, does: &'static str)
 }
 
 /// All keys.
-pub const KEYS: [Shortcut; 39] = [
+pub const KEYS: [Shortcut; 40] = [
     on(Key::H, "H", Press::Keys, "this list"),
     on(Key::Questionmark, "?", Press::Keys, "this list"),
     on(Key::Num1, "1", Press::Face(Face::Singing), "singing face"),
@@ -112,6 +114,7 @@ pub const KEYS: [Shortcut; 39] = [
     shared(Key::Space, "Space", Press::Freeze, "letter, figures and lines stand still, or run"),
     on(Key::M, "M", Press::Mark, "mark this moment; then a word and Enter"),
     on(Key::W, "W", Press::Marks, "all marked moments, and their words"),
+    on(Key::F, "F", Press::Meter, "the meter: each swara with its figures"),
     on(Key::L, "L", Press::Listening, "count notes, or only show them"),
     on(Key::D, "D", Press::Drone, "drone on or off"),
     on(Key::Plus, "+", Press::Louder, "drone louder"),

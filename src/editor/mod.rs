@@ -331,6 +331,7 @@ impl Window {
             Press::Tonic => self.toggle(Sheet::Tonic),
             Press::More => self.toggle(Sheet::More),
             Press::Marks => self.toggle(Sheet::Marks),
+            Press::Meter => self.toggle(Sheet::Meter),
             // Esc is first for what sounds.
             Press::Close if view.reference.is_some() => actions.push(Action::Reference(None)),
             Press::Close if view.sounding.is_some() => actions.push(Action::Hush),

@@ -1,4 +1,4 @@
-//! The sheets behind the controls: settings, keys, the state of the line with the words explained, exercises.
+//! The sheets behind the controls: settings, keys, the state of the line with the words explained, exercises, the whole meter.
 //!
 //! In: parts of [`View`]. Out: [`Action`]s. A sheet scrolls where it does not fit; Esc closes it.
 
@@ -6,6 +6,7 @@ use super::action::{Action, Chosen, Field};
 use super::controls::{self, choice, framed, knob_slider, whole};
 use super::keys::{KEYS, Press};
 use super::look::Look;
+use super::meter::{Meter, meter};
 use super::motion::Motion;
 use super::raga::{Search, raga};
 use super::view::{Knob, View};
@@ -19,6 +20,8 @@ use egui::{ComboBox, Grid, RichText, ScrollArea, Slider, TextEdit, Ui};
 const PAGE: f32 = 0.8;
 /// What the list of keys gives to what each of them does, of its width.
 const DOES_SHARE: f32 = 0.68;
+/// Height that the sheet of the meter gives to a row, units: its figures stand in one line, below their headings.
+const METER_ROW: f32 = 36.0;
 
 /// Which sheet lies open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,6 +40,8 @@ pub enum Sheet {
     More,
     /// Marked moments.
     Marks,
+    /// Each swara with its figures.
+    Meter,
 }
 
 impl Sheet {
@@ -49,6 +54,7 @@ impl Sheet {
             Sheet::Tonic => "Finding Sa",
             Sheet::More => "More",
             Sheet::Marks => "Marked moments",
+            Sheet::Meter => "The meter",
         }
     }
 }
@@ -130,6 +136,7 @@ pub fn sheet(
             Sheet::Tonic => tonic::sheet(ui, look, view, asked.actions),
             Sheet::More => more(ui, view, asked),
             Sheet::Marks => super::marks::sheet(ui, look, view, &mut typing.marks, asked.actions),
+            Sheet::Meter => whole_meter(ui, look, view, asked.actions),
         }
         sight::follow(ui);
     });
@@ -162,7 +169,8 @@ fn more(ui: &mut Ui, view: &View, asked: &mut Asked<'_>) {
         });
     }
     let clear = (footer::clear_word(view, asked.clear_armed), footer::CLEAR_HOVER, Press::Clear);
-    for (name, does, press) in std::iter::once(clear).chain(footer::DOORS) {
+    let meter = (Sheet::Meter.title(), "key F: each swara with its figures", Press::Meter);
+    for (name, does, press) in [clear, meter].into_iter().chain(footer::DOORS) {
         ui.horizontal_wrapped(|ui| {
             if ui.button(name).clicked() {
                 asked.presses.push(press);
@@ -170,6 +178,17 @@ fn more(ui: &mut Ui, view: &View, asked: &mut Asked<'_>) {
             ui.label(does);
         });
     }
+}
+
+/// The meter with all its figures, as high as they need: a face that has no room for it is thus never without it.
+fn whole_meter(ui: &mut Ui, look: &Look, view: &View, actions: &mut Vec<Action>) {
+    if view.hides() {
+        ui.label("Shown again when you have said what you heard.");
+        return;
+    }
+    let high = look.u(METER_ROW) * (view.meter.len() + 1) as f32;
+    let (area, _) = ui.allocate_exact_size(egui::vec2(ui.available_width(), high), egui::Sense::hover());
+    meter(ui, area, look, &Meter::of(view), actions);
 }
 
 /// Page Down and Page Up move the sheet by most of its height.

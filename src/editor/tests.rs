@@ -33,6 +33,9 @@ const BETWEEN: Vec2 = vec2(640.0, 400.0);
 /// Twice the smallest window: text of twice the size fits.
 const TWICE: Vec2 = vec2(960.0, 640.0);
 
+const SHEETS: [Sheet; 8] =
+    [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More, Sheet::Marks, Sheet::Meter];
+
 /// Pixels per point of the screens there are, as far as the largest of them goes.
 fn scales(size: Vec2) -> impl Iterator<Item = f32> {
     [1.0, 1.5, 2.0, 3.0].into_iter().filter(move |scale| size.x * scale <= 3840.0)

@@ -391,7 +391,7 @@ fn keys() {
     let rest = stage.display.pixels().unwrap();
     stage.turns_sheet("b again", letter('b'));
     assert!(edge(&stage.display) == without, "b closes what it opened");
-    for key in ['h', 's', 'e', 'i'] {
+    for key in ['h', 's', 'e', 'i', 'f'] {
         stage.turns_sheet(&key.to_string(), letter(key));
         assert!(differ(&stage.display.pixels().unwrap(), &rest) > 4_000, "{key} shows what b does");
         stage.turns_sheet("Esc", ESCAPE);

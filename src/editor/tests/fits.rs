@@ -33,11 +33,7 @@ fn no_word_is_cut_at_any_size() {
 #[test]
 fn no_sheet_is_cut_at_its_sides() {
     for size in SIZES.into_iter().chain([vec2(960.0, 600.0), TWICE, BETWEEN]) {
-        for (sheet, text_scale) in
-            [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More, Sheet::Marks]
-                .into_iter()
-                .flat_map(|sheet| TEXTS.map(|text_scale| (sheet, text_scale)))
-        {
+        for (sheet, text_scale) in SHEETS.into_iter().flat_map(|sheet| TEXTS.map(|text_scale| (sheet, text_scale))) {
             let (mut window, mut view) = (Window::new(), sample::extreme());
             window.memory.sheet = Some(sheet);
             view.look.text_scale = text_scale;
@@ -204,6 +200,26 @@ fn the_smallest_teaching_face_has_the_row_of_the_swara_that_sounds_or_sounded_la
         assert!(low.height() >= 16.0 && low.height() <= row.height(), "{size:?} {low:?} {row:?}");
         assert!(low.bottom() <= size.y, "{size:?} {low:?}");
     }
+}
+
+#[test]
+fn one_key_shows_the_whole_meter_on_any_face_and_size() {
+    for (face, size) in FACES.into_iter().flat_map(|face| [SIZES[0], BETWEEN, SIZES[2]].map(|size| (face, size))) {
+        let view = View { face, ..sample::normal() };
+        let (_, mut window) = press(Key::F, &view);
+        assert_eq!(window.memory.sheet, Some(Sheet::Meter), "{face:?}");
+        let mut found = Vec::new();
+        shapes(&mut window, &view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        // What lies below is scrolled to.
+        for figure in
+            ["median", "held", "in tune", "longest, s", "+6 ±9", "15×", "90 %", "5.5 s", "−12 ±4", "not held yet"]
+        {
+            assert!(found.iter().any(|(text, _)| text == figure), "{face:?} {size:?} {figure}: {found:?}");
+        }
+    }
+    // Where the ear comes first, no sheet tells the pitch.
+    let harness = pressing(sample::ear_asked(), Some(Sheet::Meter), None);
+    assert!(harness.query_all_by_label_contains("median").next().is_none());
 }
 
 #[test]

@@ -27,7 +27,7 @@ fn broken(shape: &Shape, out: &mut Vec<String>) {
 
 #[test]
 fn words_are_wrapped_at_words_only() {
-    let sheets = [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More, Sheet::Marks];
+    let sheets = super::SHEETS;
     for size in SIZES.into_iter().chain([vec2(960.0, 600.0)]) {
         for (sheet, text_scale) in
             sheets.into_iter().flat_map(|sheet| [1.0, 1.25, 1.5, 1.75, 2.0].map(|text_scale| (sheet, text_scale)))

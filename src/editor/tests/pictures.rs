@@ -20,6 +20,7 @@ fn pictures_show_something() {
     views.push(("shared".into(), sample::bad_line(), None));
     views.push(("unheard".into(), View { unheard_hz: Some(384_000.0), caution_read: true, ..sample::empty() }, None));
     views.push(("extreme".into(), sample::extreme(), None));
+    views.push(("meter".into(), View { face: Face::Teaching, ..sample::normal() }, Some(Sheet::Meter)));
     views.push(("full".into(), View { face: Face::Teaching, ..sample::extreme() }, None));
     views.push(("settings".into(), sample::normal(), Some(Sheet::Settings)));
     let device = sample::extreme().device;

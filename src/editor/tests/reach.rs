@@ -82,7 +82,7 @@ fn tab_reaches_every_control_of_every_face() {
 
 #[test]
 fn tab_reaches_every_control_of_every_sheet() {
-    for sheet in [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More, Sheet::Marks] {
+    for sheet in super::SHEETS {
         reached(&sample::finding(), Some(sheet));
     }
     let mut reed = sample::lesson();
@@ -104,6 +104,7 @@ fn named(key: Key, view: &View) -> (Vec<Action>, Option<Sheet>) {
         Key::E => return sheet(Sheet::Lesson),
         Key::I => return sheet(Sheet::State),
         Key::W => return sheet(Sheet::Marks),
+        Key::F => return sheet(Sheet::Meter),
         Key::T => return (vec![Action::Listen(super::super::action::Listen::Sa)], Some(Sheet::Tonic)),
         Key::Num1 => vec![Action::Show(Face::Singing)],
         Key::Num2 => vec![Action::Show(Face::Teaching)],
@@ -157,8 +158,7 @@ fn every_key_asks_for_what_its_name_says() {
 /// title and its way out, and no control is without a name.
 #[test]
 fn every_panel_is_named_with_nothing_with_an_ordinary_minute_and_with_everything() {
-    let sheets = [Sheet::Settings, Sheet::Keys, Sheet::State, Sheet::Lesson, Sheet::Tonic, Sheet::More, Sheet::Marks];
-    let panels = std::iter::once(None).chain(sheets.map(Some));
+    let panels = std::iter::once(None).chain(super::SHEETS.map(Some));
     for (sheet, face) in panels.flat_map(|sheet| super::FACES.map(|face| (sheet, face))) {
         for (name, data) in [("empty", sample::empty()), ("normal", sample::normal()), ("extreme", sample::extreme())] {
             let told = format!("{face:?} {sheet:?} {name}");
