@@ -96,7 +96,8 @@ const MOST_DOUBT: f32 = 400.0;
 const COHERENT: f32 = 0.7;
 /// Error against the drone, as a share of the greatest so far, above which the path has changed: 6 dB down.
 const MOVED: f32 = 0.25;
-/// Hops over which is averaged what is left of the drone's strongest lines: 1.5 s.
+/// Hops over which is averaged what is left of the drone's strongest lines, 1.5 s; that it is more is believed at once, since who
+/// moves has changed the way.
 const LEFT_HOPS: f64 = 300.0;
 /// Share of the drone that must lie outside a voice for that to be seen.
 const LEFT_SEEN: f32 = 0.3;
@@ -343,7 +344,7 @@ impl Path {
         }
         let db = (f64::from(left / free.max(f32::MIN_POSITIVE)) * 10.0 / LN_10).min(0.0);
         let mean = self.left_db.unwrap_or(db);
-        self.left_db = Some(mean + (db - mean) * self.every as f64 / LEFT_HOPS);
+        self.left_db = Some(db.max(mean + (db - mean) * self.every as f64 / LEFT_HOPS));
     }
 
     /// Where no voice was for a second, a coherent error in the drone's stronger bins is the path's, wherever it came
