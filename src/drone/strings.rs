@@ -14,7 +14,8 @@ use super::ramp::Fade;
 use super::setting::{DroneSetting, STRINGS};
 use crate::units::{SampleRate, num};
 
-/// Time in which new material takes over, seconds: with the plain one's 0.14 s of making, another Sa is wholly there after 0.3 s.
+/// Time in which new material takes over, seconds: with what the plain one takes to be made, another Sa is wholly there after some
+/// 0.3 s, and 0.4 at the slowest pluck.
 const CROSS_S: f64 = 0.15;
 /// Time in which a string's last pluck ends when it is plucked again, seconds (the finger stops the string first).
 const STOP_S: f64 = 0.02;

@@ -45,7 +45,7 @@ impl Motion {
     pub fn told(self, system_asks: bool) -> &'static str {
         match (self, system_asks) {
             (Self::AsSystem, true) => "less: the system asks for it",
-            (Self::AsSystem, false) => "all: the system does not ask for less",
+            (Self::AsSystem, false) => "all: the system has not asked for less",
             (Self::Less, _) => "less: chosen here",
             (Self::All, true) => "all: chosen here, though the system asks for less",
             (Self::All, false) => "all: chosen here",

@@ -160,7 +160,6 @@ impl<'a> Foot<'a> {
             _ if leaves(FOOT, LEAST_PICTURE) && cards(FOOT) => Foot::All(FOOT),
             _ if leaves(LEAST_FOOT, LEAST_ABOVE_LOW) && cards(LEAST_FOOT) => Foot::All(LEAST_FOOT),
             Some(row) if leaves(FOOT, LEAST_PICTURE) => Foot::AllAndRow(row),
-            None if leaves(FOOT, LEAST_PICTURE) => Foot::All(FOOT),
             Some(row) if leaves(FOOT_ROW, LEAST_ABOVE_ROW) => Foot::Row(row),
             Some(row) => Foot::Line(row),
             None => Foot::Nothing,

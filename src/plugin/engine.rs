@@ -282,7 +282,7 @@ impl Engine {
                 Command::Play(cents, seconds) => {
                     self.played = Some((cents, num::int(f64::from(seconds) * self.frame.rate.hz())));
                 }
-                // What is rendered hangs on the project alone, and not on what a window asks for.
+                // What is rendered has the drone of the project, and none that a window asks for.
                 Command::Lend(_) if self.frame.offline => {}
                 Command::Lend(seconds) => self.lent = num::int(f64::from(seconds) * self.frame.rate.hz()),
                 Command::Capture(on) => {

@@ -40,7 +40,7 @@ const PICTURE_S: f64 = 1.0 / 30.0;
 
 /// Of those 30, so many are seen: a look every 8 ms takes two pictures for one where the second comes early, and whoever shares the
 /// machine delays some beyond their turn. To be drawn at every third refresh would be 20. The 30 themselves are not asserted: even
-/// counted where they are drawn, they would fail on a machine that others keep busy, and say nothing of the window.
+/// counted where they are drawn, they would fail wherever the processor is busy, and say nothing of the window.
 const PICTURES: f64 = 24.0;
 
 /// Whose turn it is.

@@ -123,7 +123,12 @@ fn in_a_small_window_text_grows_as_far_as_its_face_holds_it() {
         let mut window = Window::new();
         window.memory.sheet = Some(Sheet::Settings);
         let percent = format!("200 %; this window has room for {:.0} %", smallest * 100.0);
-        assert_eq!(super::super::words::text_size(2.0, smallest), percent);
+        let shown = view.clone();
+        let mut harness = Harness::builder()
+            .with_size(SIZES[0])
+            .build_ui_state(move |ui, window: &mut Window| window.ui(ui, &shown, &mut Vec::new()), window);
+        harness.run_steps(3);
+        harness.get_by_label(&percent);
         // An exercise has its own words.
         view.lesson = sample::lesson().lesson;
         assert_eq!(room(&view, SIZES[0]), 1.0, "{face:?}");

@@ -2,7 +2,8 @@
 //!
 //! In: the note of the list and the line that the history keeps of it. Out: from frame to frame, the pitch that is due
 //! ([`Command::Play`]); the player follows small steps without a new onset. Where the drone is off, it sounds for as long as that
-//! takes ([`Command::Lend`]: its parameter is the host's, and stays as it is), and comes in first. Where the line is no longer kept, the tone stands at the note's median. What is not heard whole is said.
+//! takes ([`Command::Lend`]: its parameter is the host's, and stays as it is), and comes in first. Where the line is no longer kept,
+//! the tone stands at the note's median. What is not heard whole is said.
 //! While no block is processed or bypass is on, nothing is asked for: what waited there would sound with the first block, long after.
 
 use super::act::Doer;
@@ -35,12 +36,24 @@ pub(super) struct Replaying {
     until_s: f64,
     /// The drone is off, and sounds for it.
     pub(super) lends: bool,
+    /// When it was last asked to, window's clock, seconds.
+    lent_s: f64,
 }
 
 impl Replaying {
     /// `line` from `from_s` on.
     pub(super) fn new(index: Option<usize>, line: Vec<(f64, f64)>, (from_s, seconds): (f64, f64), lends: bool) -> Self {
-        Self { index, line, from_s, until_s: from_s + seconds, lends }
+        Self { index, line, from_s, until_s: from_s + seconds, lends, lent_s: f64::NEG_INFINITY }
+    }
+
+    /// Whether the drone is to be asked for again: not with every frame, or the queue would be full of it before it is seen that no
+    /// block is processed.
+    fn lend(&mut self, time_s: f64) -> bool {
+        let due = self.lends && time_s >= self.lent_s + 0.5 * LEFT_S;
+        if due {
+            self.lent_s = time_s;
+        }
+        due
     }
 
     /// What is to be asked for at an instant; `None` when it is over.
@@ -112,11 +125,11 @@ pub(super) fn lapse(links: &Links, session: &mut Session, view: &View) {
 
 /// Goes on with the note that sounds, and with the drone where it is lent.
 pub(super) fn go_on(links: &Links, session: &mut Session, time_s: f64) {
-    let Some(replaying) = &session.replaying else { return };
+    let Some(replaying) = &mut session.replaying else { return };
     match replaying.at(time_s) {
         Some(command) => {
-            // What finds no room is asked for again with the next frame.
-            let _ = replaying.lends && links.bridge.ask(Command::Lend(num::single(LEFT_S)));
+            // What finds no room is asked for again.
+            let _ = replaying.lend(time_s) && links.bridge.ask(Command::Lend(num::single(LEFT_S)));
             let _ = command.is_none_or(|command| links.bridge.ask(command));
         }
         None => end(links, session),

@@ -381,6 +381,24 @@ fn a_note_is_heard_against_a_drone_that_is_off_without_its_knob_being_moved() {
     });
     assert!(before > 0.01 && during > before, "the drone alone, then with the tone: {before} {during}");
     assert!(session.replaying.is_none() && instance.out() < 1e-4, "both end: {}", instance.out());
+    // The sound ends while both sound. What was asked for until that is seen leaves room to be ended, and is not heard later.
+    let from_s = instance.seconds();
+    let ctx = egui::Context::default();
+    Doer { links: &links, session: &mut session, gui: &gui, view: &filler.view, ctx, time_s: from_s }
+        .act(Action::PlayNote(0));
+    instance.sing(0.0, 1.2, |i| replay::go_on(&links, &mut session, i.seconds()));
+    let from_s = instance.seconds();
+    for frame in 0..60 {
+        replay::go_on(&links, &mut session, from_s + f64::from(frame) / 60.0);
+        filler.fill(&links, &mut session, (from_s + f64::from(frame) / 60.0, false));
+        replay::lapse(&links, &mut session, &filler.view);
+    }
+    assert!(filler.view.trouble.host_silent && session.replaying.is_none());
+    // What sounded goes with the first block; the drone fades out.
+    instance.sing(0.0, 0.5, |_| {});
+    let mut loudest = 0.0f32;
+    instance.sing(0.0, 4.0, |i| loudest = loudest.max(i.out()));
+    assert!(loudest < 1e-4, "{loudest}");
 }
 
 /// The late drift of a long tone is heard too; of what is longer than a breath it is said how much is heard, and of what has no line

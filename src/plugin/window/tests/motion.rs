@@ -8,7 +8,6 @@ use crate::editor::action::Action;
 use crate::editor::motion::Motion;
 use crate::editor::view::{LookChoice, View};
 use crate::shell::state::WindowMemory;
-use std::time::{Duration, Instant};
 
 /// What a window shows that is opened where the system wishes so and the project remembers that.
 fn opened(wish: Wish, memory: &str) -> (Links, View) {
@@ -26,11 +25,9 @@ fn opened(wish: Wish, memory: &str) -> (Links, View) {
     };
     *links.params.saved.window.write().unwrap() = serde_json::from_str::<WindowMemory>(memory).unwrap();
     links.wish.ask();
-    let (mut filler, mut session, began) = (Filler::new(&links), Session::default(), Instant::now());
-    // The answer comes from another thread.
-    while !filler.view.system_asks_less && began.elapsed() < Duration::from_millis(100) {
-        filler.fill(&links, &mut session, (0.0, false));
-    }
+    links.wish.wait();
+    let mut filler = Filler::new(&links);
+    filler.fill(&links, &mut Session::default(), (0.0, false));
     (links, filler.view)
 }
 
