@@ -118,14 +118,16 @@ pub fn troubles(view: &View) -> Vec<Remark> {
     out
 }
 
-/// Whether of late so many held notes lie so far from every swara of the scale in force that another one is sung.
+/// Whether of late so many held notes lie so far from every swara of the scale in force that another one is sung. One that was asked
+/// for is measured from that alone, and says nothing of the others.
 fn beyond(view: &View) -> bool {
     let now = view.notes.iter().rev().take_while(|row| view.now_s - row.end_s < BEYOND_S.1);
     let own = |row: &&NoteRow| {
         let same = row.page.as_ref().is_none_or(|page| *page == view.page && row.pupil == view.pupil);
         same && !row.under_another(view.sa)
     };
-    let far = |row: &&NoteRow| row.end_s - row.start_s >= BEYOND_S.0 && row.note.offset.0.abs() >= BEYOND_CENTS;
+    let named = |row: &&NoteRow| !row.note.expected && row.note.offset.0.abs() >= BEYOND_CENTS;
+    let far = |row: &&NoteRow| row.end_s - row.start_s >= BEYOND_S.0 && named(row);
     now.filter(own).filter(far).count() >= BEYOND_NOTES
 }
 

@@ -337,6 +337,10 @@ fn who_sings_what_the_scale_lacks_is_asked_about_the_raga() {
     assert!(told(&view));
     // Neither a minute later nor in another raga, nor where nothing that tells the pitch may be seen.
     assert!(!told(&View { now_s: view.now_s + 60.0, ..view.clone() }));
+    // Nor of what was measured from the one swara that an exercise asks for.
+    let mut asked = view.clone();
+    asked.notes[last].note.expected = true;
+    assert!(!told(&asked));
     let mut other = view.clone();
     for row in &mut other.notes {
         row.page = Some(("other".into(), "other".into()));

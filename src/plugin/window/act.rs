@@ -300,6 +300,9 @@ impl Doer<'_> {
             self.say(&told);
             self.session.text_size = Some(told);
         }
+        if look.motion != self.view.look.motion {
+            self.say(&format!("Motion is {}.", look.motion.told(self.view.system_asks_less)));
+        }
         self.window(|w| {
             w.light = !look.dark;
             w.text_scale = look.text_scale;

@@ -51,6 +51,7 @@ fn what_is_chosen_is_remembered_above_the_wish() {
         let (gui, ctx, mut session) = (inproc_host::context::willing(), egui::Context::default(), Session::default());
         act::Doer { links: &links, session: &mut session, gui: &gui, view: &view, ctx, time_s: 0.0 }
             .act(Action::Look(LookChoice { motion: choice, ..view.look }));
+        assert_eq!(session.said.contains("Motion is"), choice != Motion::AsSystem, "{}", session.said);
         let kept = serde_json::to_string(&*links.params.saved.window.read().unwrap()).unwrap();
         let again = opened(Wish::of(|| Some(true)), &kept).1;
         assert_eq!((again.look.motion, again.less_motion()), (choice, less));
