@@ -287,7 +287,7 @@ fn the_settings_say_which_motion_is_in_force_and_why_and_offer_the_others() {
         pressing(View { look, ..view }, Some(Sheet::Settings), None)
     };
     told(Motion::AsSystem, true).get_by_label("less: the system asks for it");
-    told(Motion::AsSystem, false).get_by_label("all: the system does not ask for less");
+    told(Motion::AsSystem, false).get_by_label("all: the system has not asked for less");
     told(Motion::All, true).get_by_label("all: chosen here, though the system asks for less");
     let mut harness = told(Motion::Less, false);
     harness.get_by_label("less: chosen here");
