@@ -346,7 +346,11 @@ impl Window {
                 }
                 self.memory.sheet = None;
             }
-            Press::Face(face) => actions.push(Action::Show(face)),
+            Press::Face(face) => {
+                // What is asked for is not hidden by what was looked at.
+                self.memory.sheet = self.memory.sheet.filter(|sheet| *sheet != Sheet::Meter);
+                actions.push(Action::Show(face));
+            }
             Press::Freeze => actions.push(Action::Freeze(!view.frozen)),
             Press::Clear if view.cleared => actions.push(Action::Unclear),
             Press::Clear if was_armed => actions.push(Action::Clear),

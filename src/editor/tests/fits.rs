@@ -222,6 +222,12 @@ fn one_key_shows_the_whole_meter_on_any_face_and_size() {
             assert!(found.iter().any(|(text, _)| text == figure), "{face:?} {size:?} {figure}: {found:?}");
         }
     }
+    // Another face that is asked for is seen.
+    let mut harness = pressing(sample::normal(), Some(Sheet::Meter), None);
+    harness.key_press(Key::Num2);
+    harness.run_steps(2);
+    assert!(harness.state().0.memory.sheet.is_none());
+    assert!(harness.state().1.contains(&Action::Show(Face::Teaching)));
     // Where the ear comes first, no sheet tells the pitch.
     let harness = pressing(sample::ear_asked(), Some(Sheet::Meter), None);
     assert!(harness.query_all_by_label_contains("median").next().is_none());
