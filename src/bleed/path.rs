@@ -297,12 +297,17 @@ impl Path {
             return false;
         }
         self.late = if delay > NEAR { (delay - EARLY) / OUT } else { 0 };
+        self.forget();
+        true
+    }
+
+    /// Nothing is known of the way.
+    fn forget(&mut self) {
         self.taps.fill(0.0);
         self.wide.fill(0.0);
         self.uncertain.fill(0.0);
         self.coupled = 0.0;
         self.left_db = None;
-        true
     }
 
     /// How loud the error is against the drone, outside the voice and by the drone's strongest bins: the geometric mean
@@ -527,11 +532,8 @@ impl Path {
         self.heard = 0;
         self.hops = 0;
         self.every = SOON;
-        self.taps.fill(0.0);
+        self.forget();
         self.greatest = 0;
-        self.uncertain.fill(0.0);
-        self.coupled = 0.0;
-        self.left_db = None;
         self.doubt.fill(0.0);
     }
 }

@@ -84,7 +84,7 @@ impl Look {
     /// The look of what a window of `size` points shows.
     #[must_use]
     pub fn of(view: &View, size: Vec2) -> Self {
-        Self::holding(view.look, size, held(view))
+        Self::chosen(view.look, view, size)
     }
 
     /// The same with another choice than the view's.

@@ -21,6 +21,7 @@ use super::keys::Press;
 use super::sheets::Sheet;
 use super::view::{ExerciseView, Face, View};
 use super::{Action, Window, picture, sample};
+use egui::accesskit::Role;
 use egui::{Context, Event, Key, Modifiers, Pos2, RawInput, Rect, Shape, Vec2, epaint::ClippedShape, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
@@ -116,6 +117,17 @@ fn pressing(view: View, sheet: Option<Sheet>, chosen: Option<usize>) -> Harness<
     );
     harness.run_steps(3);
     harness
+}
+
+/// Opens a list and chooses of it, by the keyboard alone.
+fn choose_by_keys(harness: &mut Harness<'static, (Window, Vec<Action>)>, list: &str, entry: &str) {
+    harness.get_by_role_and_label(Role::ComboBox, list).focus();
+    harness.run_steps(1);
+    harness.key_press(Key::Enter);
+    harness.run_steps(2);
+    harness.get_by_label(entry).focus();
+    harness.run_steps(1);
+    harness.key_press(Key::Enter);
 }
 
 /// Presses the button of a name.

@@ -4,7 +4,7 @@ use super::super::action::{Action, Chosen, Run};
 use super::super::sheets::Sheet;
 use super::super::view::{Face, View};
 use super::super::{Window, sample};
-use super::{SIZES, asked, cut, pressing, texts, type_keys};
+use super::{SIZES, asked, choose_by_keys, cut, pressing, texts, type_keys};
 use egui::accesskit::Role;
 use egui::epaint::ClippedShape;
 use egui::{Context, Event, Key, Modifiers, Pos2, RawInput, Rect, Shape};
@@ -138,13 +138,7 @@ fn a_slider_shows_that_it_has_the_keyboard() {
 #[test]
 fn a_list_closes_with_enter_and_the_keyboard_is_back_at_it() {
     let mut harness = pressing(sample::lesson(), Some(Sheet::Lesson), None);
-    harness.get_by_role_and_label(Role::ComboBox, "Exercise").focus();
-    harness.run_steps(1);
-    harness.key_press(Key::Enter);
-    harness.run_steps(2);
-    harness.get_by_label("Ear first").focus();
-    harness.run_steps(1);
-    harness.key_press(Key::Enter);
+    choose_by_keys(&mut harness, "Exercise", "Ear first");
     assert_eq!(asked(&mut harness), [Action::Choose(Chosen::Exercise, "Ear first".into())]);
     harness.run_steps(2);
     assert!(harness.query_by_label("Ear first").is_none(), "the list is closed");

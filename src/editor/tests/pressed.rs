@@ -3,7 +3,6 @@
 use super::super::motion::Motion;
 use super::super::view::LookChoice;
 use super::*;
-use egui::accesskit::Role;
 
 #[test]
 fn enter_in_a_name_does_what_its_button_does() {
@@ -291,13 +290,7 @@ fn the_settings_say_which_motion_is_in_force_and_why_and_offer_the_others() {
     told(Motion::All, true).get_by_label("all: chosen here, though the system asks for less");
     let mut harness = told(Motion::Less, false);
     harness.get_by_label("less: chosen here");
-    harness.get_by_role_and_label(Role::ComboBox, "Motion").focus();
-    harness.run_steps(1);
-    harness.key_press(Key::Enter);
-    harness.run_steps(3);
-    harness.get_by_label("all").focus();
-    harness.run_steps(1);
-    harness.key_press(Key::Enter);
+    choose_by_keys(&mut harness, "Motion", "all");
     let [Action::Look(look)] = asked(&mut harness)[..] else { panic!("one choice") };
     assert_eq!(look.motion, Motion::All);
     // The key turns round what is in force.
