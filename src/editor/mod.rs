@@ -65,6 +65,8 @@ const SCROLL_SHARE: f64 = 0.25;
 /// Width of a sheet at the side, units; where the face beside it would be narrower than so many points, the sheet takes all.
 const SHEET: f32 = 390.0;
 const BESIDE: f32 = 320.0;
+/// What the caution and a fault above it leave to a face without the letter: its words, lines of body text.
+const FACE_LINES: f32 = 6.0;
 /// A face narrower than this (beside or under a sheet) is not drawn, units of text at 100 %.
 const LEAST_FACE: f32 = 200.0;
 /// Seconds between drawings when nothing sounds: whoever calls has the window drawn at once when something does.
@@ -256,12 +258,14 @@ impl Window {
                 }
             });
         }
-        let waits = letter && ui.available_height() - self.memory.banner < least && banner::may_wait(view);
+        let may_wait = letter && banner::may_wait(view);
+        let room = ui.available_height() - if may_wait { least } else { FACE_LINES * look.body().size };
+        let waits = may_wait && self.memory.banner > room;
         if waits || !banner::has_banner(view) {
             return;
         }
         let banner = Panel::bottom("banner").frame(edge).show_separator_line(false).show(ui, |ui| {
-            banner::banner(ui, look, view, presses, actions);
+            banner::banner(ui, look, view, room - inner.sum().y, presses, actions);
         });
         self.memory.banner = banner.response.rect.height();
     }

@@ -41,9 +41,9 @@ pub fn unheard(view: &View) -> Option<String> {
 /// What wants a word, and what may be done about it: the word on its button, and what that asks for.
 pub type Remark = (String, Option<(Cow<'static, str>, Action)>);
 
-/// What may be wrong or wants a word, worst first; each with what to do about it.
+/// What is wrong with the sound that comes in, worst first; each with what to do about it.
 #[must_use]
-pub fn troubles(view: &View) -> Vec<Remark> {
+pub fn faults(view: &View) -> Vec<Remark> {
     let t = &view.trouble;
     let mut out: Vec<Remark> = Vec::new();
     out.extend(unheard(view).map(|text| (text, None)));
@@ -73,7 +73,17 @@ pub fn troubles(view: &View) -> Vec<Remark> {
     say(t.several, "More than one voice sounds: shown, not counted.");
     say(t.gated, GATED);
     say(t.dropouts, "The sound drops out on its way here: the gaps are not the voice's.");
-    say(!view.listening, "Listening is off: notes are shown, not counted.");
+    out
+}
+
+/// What may be wrong or wants a word, worst first, the sound that comes in before all; each with what to do about it.
+#[must_use]
+pub fn troubles(view: &View) -> Vec<Remark> {
+    let mut out = faults(view);
+    let alone = view.device.is_some();
+    if !view.listening {
+        out.push(("Listening is off: notes are shown, not counted.".to_owned(), None));
+    }
     // Its own button says that it waits: what is wrong with the sound and what keeps the voice from being judged comes before.
     if view.drone.silent_after_reopen {
         let text = match &view.device {
@@ -140,5 +150,5 @@ pub fn back_word(name: &str) -> Cow<'static, str> {
 /// Whether what the banner says now is that a noise gate cuts the note.
 #[must_use]
 pub fn gate_said(view: &View) -> bool {
-    view.caution_read && view.said.is_empty() && troubles(view).first().is_some_and(|(text, _)| text == GATED)
+    view.said.is_empty() && faults(view).first().is_some_and(|(text, _)| text == GATED)
 }

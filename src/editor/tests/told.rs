@@ -232,3 +232,51 @@ fn a_drone_that_waits_or_cannot_sound_is_called_so() {
     view.drone.on = false;
     pressing(view, None, None).get_by_label("Drone off");
 }
+
+#[test]
+fn what_is_wrong_with_the_sound_stands_above_the_caution_of_the_first_opening() {
+    let silent =
+        View { device: Some(super::super::view::Device { nothing: true, ..Default::default() }), ..sample::empty() };
+    let fault = |wrong: fn(&mut super::super::view::Trouble)| {
+        let mut view = sample::empty();
+        wrong(&mut view.trouble);
+        view
+    };
+    let views = [
+        ("No sound comes in", silent),
+        ("The input is too loud", fault(|t| t.clipped = true)),
+        ("The sound drops out", fault(|t| t.dropouts = true)),
+    ];
+    for (words, view) in &views {
+        for ((face, size), text_scale) in
+            FACES.into_iter().flat_map(|f| SIZES.map(|s| (f, s))).flat_map(|a| TEXTS.map(|t| (a, t)))
+        {
+            let mut view = View { face, ..view.clone() };
+            view.look.text_scale = text_scale;
+            let drawn = shapes(&mut Window::new(), &view, (size, 1.0));
+            let mut found = Vec::new();
+            drawn.iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+            let at = |words: &str| found.iter().find(|(text, _)| text.starts_with(words)).map(|(_, rect)| *rect);
+            let told = format!("{words}: {face:?} {size:?} text {text_scale}: {found:#?}");
+            let (caution, understood) = (at("Start quiet"), at("Understood"));
+            if caution.is_none() && face == Face::Singing && size == SIZES[0] && text_scale > 1.0 {
+                // Where the letter has the room of both, all of it waits.
+                assert!(at(words).is_none() && super::super::banner::may_wait(&view), "{told}");
+                continue;
+            }
+            assert!(caution.is_some() && understood.is_some(), "{told}");
+            match at(words) {
+                Some(above) => assert!(above.bottom() <= caution.unwrap().top() + 1.0, "{told}"),
+                // In so small a window so large a text leaves room for one of the two beside the letter.
+                None => assert!(text_scale > 1.0 && size == SIZES[0] && at("and 1 more").is_some(), "{told}"),
+            }
+            let cut = cut(&drawn, size, face != Face::Singing);
+            assert!(cut.is_empty(), "{told}: {cut:#?}");
+        }
+    }
+    // Each has its own button, and that of the one asks nothing of the other.
+    let mut harness = pressing(views[0].1.clone(), None, None);
+    assert_eq!(click(&mut harness, "Start it again"), [Action::StartAnew]);
+    harness.run_steps(40);
+    assert_eq!(click(&mut harness, "Understood"), [Action::CautionRead]);
+}
