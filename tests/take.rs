@@ -326,6 +326,27 @@ fn the_demo_take_is_judged_as_it_was_sung() {
     }
 }
 
+/// The demo take holds Sa and tara Sa: below the row of both stand their own, in the terminal and in the record.
+#[test]
+fn a_swara_of_two_registers_has_a_row_of_each() {
+    let folder = tempfile::tempdir().unwrap();
+    let (take, out) = (data("demo-take.flac"), folder.path().to_str().unwrap());
+    let ran = run(&["check", take.to_str().unwrap(), "--tonic", "G#3", "--raga", "Mayamalavagowla", "--out", out]);
+    let table = text(&ran.stdout);
+    let first = |line: &str| line.split_whitespace().next().unwrap_or_default().to_owned();
+    let names: Vec<String> = table.lines().skip_while(|l| first(l) != "swara").skip(1).map(first).collect();
+    assert_eq!(names[..4], ["S", "madhya", "tara", "R1"], "{table}");
+    let tara = table.lines().find(|line| first(line) == "tara").unwrap();
+    assert!(tara.contains('\u{2013}') && !tara.contains('%'), "three notes say no share: {tara}");
+    let json = std::fs::read_to_string(folder.path().join("demo-take.json")).unwrap();
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let (sa, registers) = (&json["swaras"][0], json["swaras"][0]["registers"].as_array().unwrap());
+    let count = |row: &serde_json::Value| row["notes"].as_u64().unwrap();
+    assert_eq!(registers.iter().map(|row| row["octave"].as_i64().unwrap()).collect::<Vec<_>>(), [0, 1]);
+    assert_eq!(registers.iter().map(count).sum::<u64>(), count(sa));
+    assert!(json["swaras"][1].get("registers").is_none() && sa.get("octave").is_none());
+}
+
 #[test]
 fn the_stored_demo_take_is_what_the_voice_sings() {
     let rate = achala::units::SampleRate::new(achala::voice::demo::RATE_HZ).unwrap();

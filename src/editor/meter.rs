@@ -36,7 +36,7 @@ const LEAST_CARD: Vec2 = vec2(86.0, 96.0);
 
 /// What the headings of the meter mean.
 const HEADINGS: &str = "median: the middle of all offsets, half lie above, half below; ± spread: how far the middle two thirds scatter; \
-     in tune: the share of the held time within the band";
+     in tune: the share of the held time within the band; all registers of a swara count together here, the report has each by itself";
 
 /// Whether so many rows have room for cards with their figures beside one another.
 #[must_use]

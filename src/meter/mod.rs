@@ -182,6 +182,16 @@ impl Meter {
             .map_or_else(RowSummary::default, |row| row::summary(std::iter::once(row)))
     }
 
+    /// The figures of the swara at `position` (0 to 11) in each register in which it was held, from the lowest; nothing where there
+    /// is one alone, which [`Meter::row`] gives.
+    pub fn registers(&self, position: u8) -> impl Iterator<Item = (Sthayi, RowSummary)> + '_ {
+        let row = move |sthayi: &Sthayi| Self::slot(position, *sthayi).and_then(|slot| self.rows.get(slot));
+        let held = move |sthayi: &Sthayi| row(sthayi).is_some_and(|row| row.notes > 0);
+        let all = || [-2, -1, 0, 1, 2].map(Sthayi).into_iter();
+        let several = all().filter(held).count() > 1;
+        all().filter(move |sthayi| several && held(sthayi)).map(move |sthayi| (sthayi, self.row_in(position, sthayi)))
+    }
+
     /// How the sung time divides.
     #[must_use]
     pub fn sung_time(&self) -> SungTime {
@@ -334,6 +344,7 @@ mod tests {
         assert!(high.in_tune == Some(0.0) && (high.median.unwrap().0 - 30.0).abs() < 1.0, "{high:?}");
         let folded = page.row(0);
         assert_eq!(folded.notes, 2);
+        assert_eq!(page.registers(0).collect::<Vec<_>>(), [(Sthayi(0), low), (Sthayi(1), high)]);
         assert!((folded.in_tune.unwrap() - low.judged_s / folded.judged_s).abs() < 1e-9);
         assert_eq!(page.row(7), RowSummary::default());
         assert_eq!(page.row_in(3, Sthayi(7)), RowSummary::default());
@@ -357,6 +368,7 @@ mod tests {
         let mut page = Meter::new();
         sing(&mut page, &note(12.0, 400), None);
         let before = page.row(0);
+        assert_eq!(page.registers(0).count(), 0, "one register is the whole row");
         // Ga, of which Sa, Pa and Sa know nothing; nearest is Pa.
         sing(&mut page, &note(386.0, 300), None);
         sing(&mut page, &note(-240.0, 200), None);

@@ -10,6 +10,7 @@ use super::report::{NoteRow, Report, Row, TAKE_CHECKER};
 use super::run::Heard;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::{Band, STEADY_CENTS};
+use crate::swara::{Sthayi, Swara};
 use crate::units::Hertz;
 use minijinja::Environment;
 use minijinja::value::{Serde, Value};
@@ -23,11 +24,14 @@ const FEW: &str = "–";
 /// Width of the per-swara scale, drawing units.
 const SCALE_WIDTH: f64 = 300.0;
 
-/// One row of the per-swara plot.
+/// One row of the per-swara plot: a swara, or one register of the swara above it.
 #[derive(Debug, Serialize)]
 struct RowView {
-    swara: &'static str,
+    /// With the dot of its register, where it is one.
+    swara: String,
+    /// Of the swara, or of the register.
     full_name: &'static str,
+    register: bool,
     target: String,
     notes: u32,
     far: u32,
@@ -75,8 +79,10 @@ struct Page<'a> {
     report: &'a Report,
     remarks: Vec<String>,
     summary: String,
-    /// Upwards from Sa.
+    /// Upwards from Sa; below a swara its registers, where it was sung in several.
     rows: Vec<RowView>,
+    /// Whether one was.
+    registers: bool,
     strips: Vec<Strip>,
     held: Vec<NoteView>,
     /// Marked moments: when, and the word.
@@ -132,7 +138,8 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         report,
         remarks: report.remarks(),
         summary: report.summary(),
-        rows: report.swaras.iter().map(row_view).collect(),
+        rows: report.swaras.iter().flat_map(Row::with_registers).map(row_view).collect(),
+        registers: report.swaras.iter().any(|row| !row.registers.is_empty()),
         strips: plot::strips(heard, asked, report.worth.as_deref()),
         moving: report.notes.len() - held.len(),
         held,
@@ -143,7 +150,7 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         counted: report.counted(),
         far: report.far(),
         files_beside: report.tool == TAKE_CHECKER,
-        few: report.swaras.iter().any(|row| row.notes > 0 && row.percent().is_none()),
+        few: report.swaras.iter().flat_map(Row::with_registers).any(|row| row.notes > 0 && row.percent().is_none()),
         enough: ENOUGH_NOTES,
         bands: BANDS,
         clean: CLEAN_CENTS,
@@ -233,9 +240,14 @@ fn place(cents: f64) -> f64 {
 
 fn row_view(row: &Row) -> RowView {
     let spread = row.spread_cents.unwrap_or(0.0);
+    let register = row.octave.map(Sthayi);
     RowView {
-        swara: row.swara,
-        full_name: row.full_name,
+        swara: match (register, Swara::from_short(row.swara)) {
+            (Some(register), Some(swara)) => plot::name(swara, register),
+            _ => row.swara.to_owned(),
+        },
+        full_name: register.map_or(row.full_name, Sthayi::name),
+        register: register.is_some(),
         target: format!("{:.1}", row.target_cents),
         notes: row.notes,
         far: row.far_notes,
@@ -374,6 +386,37 @@ mod tests {
         assert!(page.contains("4×<small>far: 1×</small>") && page.contains("<td class=\"median soft\">far: 1×</td>"));
         assert_eq!(page.matches("<span class=\"off-word\">far</span>").count(), 2);
         assert!(!page.contains("▲ flat<"), "far is neither flat nor sharp");
+    }
+
+    #[test]
+    fn a_swara_of_several_registers_has_a_row_of_each_below_its_own() {
+        // Six of madhya Sa, right; then two of tara Sa, flat.
+        let line = |t: f64| (t % 2.0 < 1.7).then_some(if t < 12.0 { 5.0 } else { 1162.0 });
+        let (heard, asked) = heard(16.0, line);
+        let report = Report::new("take.wav", &heard, &asked);
+        let sa = &report.swaras[0];
+        let told = |row: &Row| (row.octave, row.notes, row.median_cents.unwrap().round(), row.percent());
+        assert_eq!(told(sa), (None, 8, 5.0, Some(75.0)));
+        assert_eq!(
+            sa.registers.iter().map(told).collect::<Vec<_>>(),
+            [(Some(0), 6, 5.0, Some(100.0)), (Some(1), 2, -38.0, None)]
+        );
+        assert!(report.swaras[1..].iter().all(|row| row.registers.is_empty()));
+        let page = page_of(&heard, &asked);
+        let names = ["S<small>Shadja</small>", "S<small>madhya</small>", "S\u{307}<small>tara</small>"];
+        let places = names.map(|name| page.find(name).unwrap_or_else(|| panic!("{name}: {page}")));
+        assert!(places.is_sorted() && page.matches("<tr class=\"register\">").count() == 2);
+        // Two notes say no share, whatever the others do; and the dash is told.
+        assert!(page.contains("–: fewer than 5 notes were held"));
+        let json: serde_json::Value = serde_json::from_str(&report.json().unwrap()).unwrap();
+        assert_eq!(
+            (&json["swaras"][0]["registers"][1]["octave"], &json["swaras"][0]["octave"]),
+            (&1.into(), &().into())
+        );
+        assert!(json["swaras"][1].get("registers").is_none());
+        // One register needs no row of its own.
+        let single = page_of_notes(12.0, |_| 5.0);
+        assert!(!single.contains("class=\"register\"") && !single.contains("more than one register"));
     }
 
     #[test]

@@ -20,6 +20,6 @@ pub mod write;
 pub use ask::{Asked, Words};
 pub use decode::{Side, Voice};
 pub use error::TakeError;
-pub use report::Report;
+pub use report::{Report, Row};
 pub use run::{Heard, MIN_TAKE_S, listen};
 pub use sa::{FoundSa, find_sa};

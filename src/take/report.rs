@@ -10,8 +10,9 @@ use super::csv::kind_word;
 use super::plot::name;
 use super::run::{Heard, same_sa};
 use crate::input::HOP_S;
-use crate::meter::ENOUGH_NOTES;
+use crate::meter::{ENOUGH_NOTES, RowSummary};
 use crate::note::{Band, Kind, Note};
+use crate::swara::{Sthayi, Target};
 use crate::units::Hertz;
 use serde::Serialize;
 
@@ -105,13 +106,16 @@ pub struct Against {
     pub half_widths: Band,
 }
 
-/// One swara's figures.
+/// One swara's figures: all registers together, or one of them.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Row {
     /// Short full name.
     pub swara: &'static str,
     /// Full name.
     pub full_name: &'static str,
+    /// The register, -2 to 2; none where all are taken together.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub octave: Option<i8>,
     /// Where it lies above Sa, cents.
     pub target_cents: f64,
     /// In-tune half-width, cents.
@@ -131,6 +135,9 @@ pub struct Row {
     pub in_tune_share: Option<f64>,
     /// The longest steady stretch of one note.
     pub longest_steady_s: Option<f64>,
+    /// Where it was sung in more than one register: the same of each of those, from the lowest.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub registers: Vec<Row>,
 }
 
 /// One note. Of a note that moves only place, time and kind are given.
@@ -323,6 +330,29 @@ impl Report {
 }
 
 impl Row {
+    fn new(target: &Target, octave: Option<Sthayi>, band: Band, figures: RowSummary) -> Self {
+        Self {
+            swara: target.swara.short(),
+            full_name: target.swara.full_name(),
+            octave: octave.map(|octave| octave.0),
+            target_cents: target.cents.0,
+            half_width_cents: band.of(target.swara).0,
+            notes: figures.notes,
+            far_notes: figures.far,
+            judged_s: figures.judged_s,
+            median_cents: figures.median.map(|c| c.0),
+            spread_cents: figures.spread.map(|c| c.0),
+            in_tune_share: figures.in_tune,
+            longest_steady_s: figures.longest_steady_s,
+            registers: Vec::new(),
+        }
+    }
+
+    /// The row, and below it those of its registers.
+    pub fn with_registers(&self) -> impl Iterator<Item = &Row> {
+        std::iter::once(self).chain(&self.registers)
+    }
+
     /// The in-tune share in whole percent; `None` where there are too few notes for one to mean anything.
     #[must_use]
     pub fn percent(&self) -> Option<f64> {
@@ -361,25 +391,18 @@ impl NoteRow {
 }
 
 fn rows(heard: &Heard, asked: &Asked) -> Vec<Row> {
-    (0..12)
-        .filter_map(|position| {
-            let target = asked.targets.at(position)?;
-            let row = heard.meter.row(position);
-            Some(Row {
-                swara: target.swara.short(),
-                full_name: target.swara.full_name(),
-                target_cents: target.cents.0,
-                half_width_cents: asked.band.of(target.swara).0,
-                notes: row.notes,
-                far_notes: row.far,
-                judged_s: row.judged_s,
-                median_cents: row.median.map(|c| c.0),
-                spread_cents: row.spread.map(|c| c.0),
-                in_tune_share: row.in_tune,
-                longest_steady_s: row.longest_steady_s,
-            })
-        })
-        .collect()
+    let meter = &heard.meter;
+    let of = |target: &Target| {
+        let position = target.swara.position();
+        Row {
+            registers: meter
+                .registers(position)
+                .map(|(octave, figures)| Row::new(target, Some(octave), asked.band, figures))
+                .collect(),
+            ..Row::new(target, None, asked.band, meter.row(position))
+        }
+    };
+    asked.targets.by_position.iter().flatten().map(of).collect()
 }
 
 #[cfg(test)]

@@ -1,11 +1,13 @@
 //! The summary of a take as a table that a singer can read in a terminal.
 
 use achala::meter::ENOUGH_NOTES;
-use achala::take::Report;
+use achala::swara::Sthayi;
 use achala::take::plot::signed;
+use achala::take::{Report, Row};
 use std::io::{self, Write};
 
-/// Writes the summary: what was measured against what, one row for each swara that was held, and how much was judged.
+/// Writes the summary: what was measured against what, one row for each swara that was held, below it one for each of its
+/// registers where those are several, and how much was judged.
 pub(crate) fn write(report: &Report, out: &mut dyn Write) -> io::Result<()> {
     let against = &report.against;
     writeln!(out, "{}  ({:.1} s)", report.take, report.seconds)?;
@@ -29,12 +31,12 @@ pub(crate) fn write(report: &Report, out: &mut dyn Write) -> io::Result<()> {
             out,
             "\n  from Sa upwards; offset: + is sharp, − is flat, in cents; –: under {ENOUGH_NOTES} notes, too few for a share"
         )?;
-        writeln!(out, "  swara   held   time  offset  spread  in tune  longest")?;
+        writeln!(out, "  swara         held   time  offset  spread  in tune  longest")?;
     }
-    for row in sung {
+    for row in sung.into_iter().flat_map(Row::with_registers).filter(|row| row.notes > 0) {
+        let name = row.octave.map_or_else(|| row.swara.to_owned(), |octave| format!("  {}", Sthayi(octave).name()));
         let line = format!(
-            "  {:<5} {:>5}x {:>5.1}s {:>7} {:>7} {:>8} {:>8}  {}",
-            row.swara,
+            "  {name:<11} {:>5}x {:>5.1}s {:>7} {:>7} {:>8} {:>8}  {}",
             row.notes,
             row.judged_s,
             row.median_cents.map_or_else(String::new, signed),

@@ -107,7 +107,10 @@ fn the_meters_headings_say_what_they_mean() {
     let found = pointed.frame(0.1, None);
     let heading = found.iter().find(|(text, _)| text.starts_with("median")).unwrap().1;
     pointed.frame(0.1, Some(heading.center()));
-    assert!(pointed.rests(1.4).iter().any(|(text, _)| text.contains("half lie above")));
+    let told = pointed.rests(1.4);
+    for words in ["half lie above", "the report has each by itself"] {
+        assert!(told.iter().any(|(text, _)| text.contains(words)), "{words}: {told:?}");
+    }
     let boxes =
         pointed.ctx.memory(|m| m.areas().visible_layer_ids().into_iter().filter(|l| l.order == Order::Tooltip).count());
     assert_eq!(boxes, 1, "one at a time");
