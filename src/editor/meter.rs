@@ -2,7 +2,7 @@
 //!
 //! In: [`MeterRow`]s and the band. Out: a drawing with, per swara, a signed axis whose still middle is the swara,
 //! brackets for the band, a stroke at the median with its spread, and words: how many held notes, the share of the
-//! time in tune, the longest steady hold. Three states told apart by shape and word: none yet (an empty place), few (a
+//! time in tune, the longest steady stretch. Three states told apart by shape and word: none yet (an empty place), few (a
 //! ring, no share: a percentage of two notes says nothing), enough (a solid stroke). Each row is a button that sounds its swara, with
 //! its own line for assistive technology. Where only columns have room, the figures of the one that has the keyboard, or that sounds,
 //! stand below them. Cost: some ten shapes a row.
@@ -61,7 +61,7 @@ pub fn told(row: &MeterRow) -> String {
                 Some(share) if n >= ENOUGH_NOTES => format!(", {:.0} % in tune", share * 100.0),
                 _ => ", too few to say a share".to_owned(),
             };
-            let longest = s.longest_steady_s.map_or_else(String::new, |s| format!(", longest steady hold {s:.1} s"));
+            let longest = s.longest_steady_s.map_or_else(String::new, |s| format!(", longest steady stretch {s:.1} s"));
             let longest = format!("{longest}, {:.1} s judged", s.judged_s);
             let beside = if s.far > 0 { format!("; {far}") } else { String::new() };
             format!("{name}: {notes}, median {} cents{spread}{share}{longest}{beside}", words::signed(median))
@@ -175,7 +175,7 @@ struct Parts {
 }
 
 /// Widths of the figures below the axis of a tall row, in their size: with their words, and without; where share ends in each.
-const BELOW: [f32; 2] = [24.0, 15.0];
+const BELOW: [f32; 2] = [25.0, 15.0];
 const SHARE_ENDS: [f32; 2] = [12.6, 10.0];
 /// The least of their size that they are made smaller to before the words go.
 const WORDED: f32 = 0.85;
@@ -285,7 +285,7 @@ impl Parts {
         let at = (pos2(median_x, y), Align2::RIGHT_CENTER);
         write(painter, at, &median, (look.figures(large), look.ink), large * (MEDIAN_EMS - 0.1));
         put(&format!("{}×", s.notes), held_x, size * if self.tall { 4.0 } else { 2.9 }, look.ink);
-        let (in_tune, longest) = if self.worded { (" in tune", "longest hold ") } else { ("", "") };
+        let (in_tune, longest) = if self.worded { (" in tune", "longest steady ") } else { ("", "") };
         match share(row) {
             Some(share) => {
                 put(&format!("{share}{in_tune}"), share_x, size * if self.tall { 8.0 } else { 3.4 }, look.ink)
@@ -348,7 +348,7 @@ fn axis(painter: &Painter, area: Rect, look: &Look, row: &MeterRow, band: Band, 
     }
 }
 
-/// Beside one another over the whole width: letter and median above, the axis across, spread, count, share and longest hold below.
+/// Beside one another over the whole width: letter and median above, the axis across, spread, count, share and longest stretch below.
 fn cards(ui: &mut Ui, area: Rect, look: &Look, of: &Meter<'_>, actions: &mut Vec<Action>) {
     let each = area.width() / of.rows.len() as f32;
     let high = area.height().min(look.u(140.0));

@@ -293,7 +293,7 @@ pub(super) fn extreme() -> View {
             now: "Hold Sa; breathe when you like.".into(),
             told: "Wavering at 5 times a second.".into(),
             progress: Some(0.35),
-            progress_text: "0:42 of 2:00".into(),
+            progress_text: "steady 0:42 of 2:00".into(),
             steps: vec![("S".into(), Some("on it".into())), ("P".into(), None)],
             may_skip: true,
             ..ExerciseView::default()

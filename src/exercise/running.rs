@@ -331,7 +331,7 @@ mod tests {
         (0..3001).for_each(|_| tone.push(&reading(Some(702.0))));
         let half = tone.progress();
         assert!((half.share.unwrap() - 0.5).abs() < 0.001, "{half:?}");
-        assert_eq!(half.share_text, "0:15 of 0:30");
+        assert_eq!(half.share_text, "steady 0:15 of 0:30");
         tone.pause(true);
         (0..3000).for_each(|_| tone.push(&reading(Some(702.0))));
         assert_eq!(tone.progress().share, half.share);

@@ -6,7 +6,7 @@ use crate::listener::{Event, Listener, Setting};
 use crate::note::{Band, Note};
 use crate::swara::{Nudges, Scale, Swara, SwaraReading, Tuning};
 use crate::units::{Cents, Decibels, Hertz, SampleRate, num};
-use crate::voice::{Phrase, Singer, Sung, sing};
+use crate::voice::{Manner, Phrase, Singer, Sung, sing};
 
 const SA: Hertz = Hertz(146.832);
 /// Blocks as a host sends them.
@@ -38,7 +38,7 @@ fn cases() -> [Case; 3] {
             phrase: long,
             answer: None,
             ends: (
-                "0:08 of 0:30",
+                "steady 0:08 of 0:30",
                 "Counted as two notes: a breath, a pause or a gap in the sound of 1.0 s lay between.",
             ),
         },
@@ -67,6 +67,13 @@ enum Heard {
 
 /// How the exercise stands whenever that changes, and at the end the share of its goal.
 fn practised(case: &Case, louder: Decibels) -> (Vec<Progress>, f64) {
+    let (stood, last, _) = followed(case, louder);
+    assert_eq!((last.share_text.as_str(), last.told.as_str()), case.ends, "{} {:+} dB", case.key, louder.0);
+    (stood, last.share.unwrap())
+}
+
+/// How the exercise stands whenever that changes, and at the end; and the notes.
+fn followed(case: &Case, louder: Decibels) -> (Vec<Progress>, Progress, Vec<Note>) {
     let rate = SampleRate::new(48_000.0).unwrap();
     let targets = Scale::SaPaSa.targets(&Tuning::Just, &Nudges::default());
     let band = Band { fixed: Cents(20.0), others: Cents(25.0) };
@@ -78,7 +85,7 @@ fn practised(case: &Case, louder: Decibels) -> (Vec<Progress>, f64) {
     let voice: Vec<f32> =
         sing(&case.phrase, &singer, rate).samples.iter().map(|x| num::single(f64::from(*x) * gain)).collect();
     let mut listener = Listener::new(rate, Setting::new(SA, targets, band));
-    let mut stood = Vec::new();
+    let (mut stood, mut notes) = (Vec::new(), Vec::new());
     for block in voice.chunks(BLOCK) {
         let mut heard = Vec::new();
         let mut hear = |event: Event<'_>| match event {
@@ -91,7 +98,10 @@ fn practised(case: &Case, louder: Decibels) -> (Vec<Progress>, f64) {
         for heard in heard {
             match heard {
                 Heard::Reading(reading) => running.push(&reading),
-                Heard::Note(note) => running.note(&note, rate),
+                Heard::Note(note) => {
+                    running.note(&note, rate);
+                    notes.push(note);
+                }
             }
             if let Some(answer) = case.answer.filter(|_| {
                 let now = running.progress();
@@ -105,9 +115,7 @@ fn practised(case: &Case, louder: Decibels) -> (Vec<Progress>, f64) {
             stood.push(now);
         }
     }
-    let last = running.progress();
-    assert_eq!((last.share_text.as_str(), last.told.as_str()), case.ends, "{} {:+} dB", case.key, louder.0);
-    (stood, last.share.unwrap())
+    (stood, running.progress(), notes)
 }
 
 #[test]
@@ -123,4 +131,30 @@ fn a_soft_voice_and_a_loud_one_are_told_and_counted_the_same() {
             assert_eq!(other_share, share, "{} {louder:+} dB", case.key);
         }
     }
+}
+
+/// The exercise's clock and the held time that the window shows: of a steady voice the same, of one that wavers not; the meter judges
+/// a note without its two ends of 150 ms, and so its stretch is shorter by them.
+#[test]
+fn a_long_tones_clock_counts_what_is_steady_of_what_is_held_and_says_so() {
+    let counted = |sung: Sung| {
+        let phrase = Phrase::new().rest(1.0).sing(sung).rest(1.0);
+        let settings = &[("swara", "S"), ("minutes", "0.5")];
+        let (_, last, notes) =
+            followed(&Case { key: "long-tone", settings, phrase, answer: None, ends: ("", "") }, Decibels(0.0));
+        assert!(last.share_text.starts_with("steady 0:"), "{}", last.share_text);
+        let rate = SampleRate::new(48_000.0).unwrap();
+        let held: f64 = notes.iter().map(|n| n.seconds(rate)).sum();
+        let stretch = notes.iter().map(|n| n.longest_steady_s).fold(0.0, f64::max);
+        (30.0 * last.share.unwrap(), held, stretch)
+    };
+    let tone = Sung::held(Swara::S, 0.0, 5.0);
+    for tone in [tone, tone.scooped(-120.0)] {
+        let (steady, held, stretch) = counted(tone);
+        assert!((held - 5.0).abs() < 0.1 && (steady - held).abs() < 0.05, "{steady} of {held}");
+        assert!((held - stretch - 0.3).abs() < 0.011, "{stretch} of {held}");
+    }
+    let wavers = Sung { manner: Manner::Vibrato { width: 80.0, hz: 5.5 }, ..tone };
+    let (steady, held, _) = counted(wavers);
+    assert!(held > 4.5 && steady == 0.0, "{steady} of {held}");
 }

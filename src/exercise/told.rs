@@ -79,7 +79,8 @@ pub(super) fn long_tone(state: &LongToneState, table: &LongToneTable) -> Progres
             .collect::<Vec<_>>()
             .join(" "),
         share: Some(state.done.clamp(0.0, 1.0)),
-        share_text: format!("{} of {}", clock(state.steady_s + 1e-6), clock(60.0 * table.goal_minutes)),
+        // Not all that is held is steady: whoever sees both times beside each other reads which this is.
+        share_text: format!("steady {} of {}", clock(state.steady_s + 1e-6), clock(60.0 * table.goal_minutes)),
         ..Progress::default()
     }
 }

@@ -54,7 +54,7 @@ fn header_and_exercise_have_one_size_each() {
         assert!((height(name) - height("Checking")).abs() < 1.0, "{name}");
     }
     // How far a long tone is is read from where one sings.
-    assert!(0.6 * height("0:42 of 2:00") * 162.0 / SIZES[2].y >= 3.5);
+    assert!(0.6 * height("steady 0:42 of 2:00") * 162.0 / SIZES[2].y >= 3.5);
 }
 
 #[test]
@@ -62,7 +62,7 @@ fn what_the_meters_figures_are_stands_above_them_with_the_unit() {
     let mut view = sample::normal();
     view.meter = sample::extreme().meter;
     assert!(drawn(&view, SIZES[2]).iter().any(|(text, _)| text == "longest, s"));
-    assert!(drawn(&sample::normal(), SIZES[2]).iter().any(|(text, _)| text == "longest hold 4.6 s"));
+    assert!(drawn(&sample::normal(), SIZES[2]).iter().any(|(text, _)| text == "longest steady 4.6 s"));
 }
 
 #[test]
@@ -193,7 +193,7 @@ fn how_far_a_long_tone_is_stands_large_between_two_tones() {
     let mut view = View { lesson: sample::lesson().lesson, caution_read: true, ..sample::empty() };
     view.lesson.exercise.as_mut().unwrap().steps.clear();
     let found = drawn(&view, SIZES[2]);
-    let height = found.iter().filter(|(t, _)| t == "0:42 of 2:00").map(|(_, r)| r.height()).fold(0.0, f32::max);
+    let height = found.iter().filter(|(t, _)| t == "steady 0:42 of 2:00").map(|(_, r)| r.height()).fold(0.0, f32::max);
     assert!(0.6 * height * 162.0 / SIZES[2].y >= 5.0, "{height}");
 }
 

@@ -50,7 +50,7 @@ fn an_exercise_is_begun_paused_skipped_and_ended() {
     let mut still = pressing(view, Some(Sheet::Lesson), None);
     assert_eq!(click(&mut still, "Start the exercise"), [Action::Exercise(Run::Start)]);
     let mut runs = pressing(sample::lesson(), None, None);
-    runs.get_by_label("0:42 of 2:00");
+    runs.get_by_label("steady 0:42 of 2:00");
     runs.get_by_label("Wavering at 5 times a second.");
     assert_eq!(click(&mut runs, "Pause"), [Action::Exercise(Run::Pause(true))]);
     assert_eq!(click(&mut runs, "Leave it out"), [Action::Exercise(Run::Skip)]);

@@ -17,7 +17,7 @@ pub struct ExerciseView {
     pub told: String,
     /// Progress toward the goal, 0 to 1, where there is a goal.
     pub progress: Option<f32>,
-    /// Progress in words, "0:42 of 2:00".
+    /// Progress in words, "steady 0:42 of 2:00".
     pub progress_text: String,
     /// The steps with a mark each: `None` not yet sung, `Some(words)` how it went.
     pub steps: Vec<(String, Option<String>)>,
