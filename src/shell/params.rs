@@ -382,6 +382,18 @@ mod tests {
         }
     }
 
+    /// What a new instance starts with is what a new user is told.
+    #[test]
+    fn the_readme_says_how_it_starts() {
+        let told = "shows the singing face, with Sa at D3 (2 kattai), the scale Sa Pa Sa', the just tuning, listening on and the drone off";
+        assert!(include_str!("../../README.md").contains(told));
+        let (p, chosen) = (AchalaParams::default(), crate::shell::state::Chosen::default());
+        assert_eq!((p.face.value(), p.listening.value(), p.drone_on.value()), (Face::Singing, true, false));
+        assert_eq!((p.sa_key(), crate::swara::tonic::said(2, 3, Cents(0.0)).as_str()), (50, "D3 \u{b7} 2 kattai"));
+        assert_eq!(crate::swara::Scale::parse(&chosen.scale).unwrap().title(), "Sa Pa Sa'");
+        assert_eq!(chosen.tuning.name, crate::swara::Tuning::Just.name());
+    }
+
     #[test]
     fn typed_text_with_its_unit_or_a_decimal_comma_is_understood() {
         assert_eq!(parse_number("-3,5 cents"), Some(-3.5));
