@@ -40,13 +40,13 @@ const LEAST_PRACTICE: f32 = 90.0;
 /// So far below it a target is still Sa, cents: half a semitone.
 const BELOW_SA: f64 = 50.0;
 
-/// How the list is sorted.
+/// What the list is sorted by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Sort {
-    /// As sung.
+    /// When it was sung: the newest first, since after a take of minutes that is what was just sung.
     #[default]
     Time,
-    /// Swara by swara.
+    /// Swara by swara, upwards from Sa.
     Swara,
     /// Farthest off first.
     Offset,
@@ -54,11 +54,28 @@ pub enum Sort {
     Length,
 }
 
+/// Each with its name, and with what stands first: as it is, and turned round.
+const SORTS: [(Sort, &str, [&str; 2]); 4] = [
+    (Sort::Time, "time", ["newest first", "oldest first"]),
+    (Sort::Swara, "swara", ["swara, up", "swara, down"]),
+    (Sort::Offset, "offset", ["farthest first", "nearest first"]),
+    (Sort::Length, "length", ["longest first", "shortest first"]),
+];
+
+/// The order of the list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Order {
+    /// What it is sorted by.
+    pub by: Sort,
+    /// What would stand first stands last.
+    pub turned: bool,
+}
+
 /// What this face remembers.
 #[derive(Debug, Clone, Default)]
 pub struct Checking {
     /// The order of the list.
-    pub sort: Sort,
+    pub order: Order,
     /// Only notes outside the band.
     pub outside: bool,
     /// The note whose line is shown.
@@ -73,14 +90,17 @@ pub struct Checking {
 
 /// Indices of the held notes, filtered and sorted.
 #[must_use]
-pub fn listed(notes: &[NoteRow], sort: Sort, outside: bool) -> Vec<usize> {
+pub fn listed(notes: &[NoteRow], order: Order, outside: bool) -> Vec<usize> {
     let mut list: Vec<(usize, &NoteRow)> =
         notes.iter().enumerate().filter(|(_, n)| n.note.kind == Kind::Held && (!outside || n.outside)).collect();
-    match sort {
-        Sort::Time => {}
+    match order.by {
+        Sort::Time => list.reverse(),
         Sort::Swara => list.sort_by_key(|(_, n)| (n.note.swara, n.note.sthayi)),
         Sort::Offset => list.sort_by(|(_, a), (_, b)| b.note.offset.0.abs().total_cmp(&a.note.offset.0.abs())),
         Sort::Length => list.sort_by(|(_, a), (_, b)| (b.end_s - b.start_s).total_cmp(&(a.end_s - a.start_s))),
+    }
+    if order.turned {
+        list.reverse();
     }
     list.into_iter().map(|(i, _)| i).collect()
 }
@@ -287,7 +307,7 @@ fn needed(ui: &Ui, look: &Look, view: &View, list: &[usize], (size, bars, others
         |texts: &mut dyn Iterator<Item = String>| texts.max_by_key(|text| text.chars().count()).unwrap_or_default();
     let register = longest(&mut rows().map(|row| row.note.sthayi.name().to_owned()));
     let bar = if bars { longest(&mut rows().map(place)) } else { String::new() };
-    let time = rows().next_back().map_or_else(String::new, |row| words::clock(row.start_s));
+    let time = longest(&mut rows().map(|row| words::clock(row.start_s)));
     let texts = [format!("G3 {register}"), bar, time, "−100".to_owned(), "10.0 s".to_owned()];
     let known: f32 = texts.iter().filter(|text| !text.is_empty()).map(|text| column(ui, look, text, size)).sum();
     let other = if others { column(ui, look, "from Sa 146.8 Hz", look.body().size) } else { 0.0 };
@@ -296,14 +316,16 @@ fn needed(ui: &Ui, look: &Look, view: &View, list: &[usize], (size, bars, others
 
 /// Every held note.
 fn notes(ui: &mut Ui, look: &Look, (view, needs): (&View, Needs), memory: &mut Checking, actions: &mut Vec<Action>) {
-    let list = listed(&view.notes, memory.sort, memory.outside);
+    let list = listed(&view.notes, memory.order, memory.outside);
     let tools = ui.horizontal_wrapped(|ui| {
-        for (sort, name) in
-            [(Sort::Time, "time"), (Sort::Swara, "swara"), (Sort::Offset, "offset"), (Sort::Length, "length")]
-        {
-            let button = Button::selectable(memory.sort == sort, name);
-            if ui.add(button).on_hover_text("sort the list").clicked() {
-                memory.sort = sort;
+        for (by, name, first) in SORTS {
+            // The one in force says what stands first; pressed again, it turns that round.
+            let (chosen, [as_it_is, turned]) = (memory.order.by == by, first);
+            let (now, then) = if memory.order.turned { (turned, as_it_is) } else { (as_it_is, turned) };
+            let (word, hover) = if chosen { (now, then) } else { (name, as_it_is) };
+            let button = Button::selectable(chosen, word);
+            if ui.add(button).on_hover_text(format!("sort the list: {hover}")).clicked() {
+                memory.order = Order { by, turned: chosen && !memory.order.turned };
             }
         }
         ui.checkbox(&mut memory.outside, "outside the band only");
@@ -448,9 +470,12 @@ mod tests {
     #[test]
     fn the_list_filters_and_sorts() {
         let view = sample::normal();
-        let all = listed(&view.notes, Sort::Time, false);
-        let outside = listed(&view.notes, Sort::Offset, true);
-        assert!(!all.is_empty() && outside.len() < all.len());
+        let oldest = Order { by: Sort::Time, turned: true };
+        let all = listed(&view.notes, oldest, false);
+        let outside = listed(&view.notes, Order { by: Sort::Offset, turned: false }, true);
+        assert!(!all.is_empty() && outside.len() < all.len() && all.is_sorted());
+        let newest = listed(&view.notes, Order::default(), false);
+        assert!(newest.iter().rev().eq(&all), "what was just sung leads");
         assert!(outside.iter().all(|i| view.notes[*i].outside));
         let offsets: Vec<f64> = outside.iter().map(|i| view.notes[*i].note.offset.0.abs()).collect();
         assert!(offsets.is_sorted_by(|a, b| a >= b));

@@ -106,9 +106,16 @@ fn harness(view: View) -> Harness<'static, Window> {
         .build_ui_state(move |ui, window: &mut Window| window.ui(ui, &view, &mut Vec::new()), Window::new())
 }
 
+/// A window whose list of notes begins with the oldest, as the notes of the samples are counted.
+fn oldest_first() -> Window {
+    let mut window = Window::new();
+    window.memory.checking.order.turned = true;
+    window
+}
+
 /// The window as a user presses it: what was asked for, in order.
 fn pressing(view: View, sheet: Option<Sheet>, chosen: Option<usize>) -> Harness<'static, (Window, Vec<Action>)> {
-    let mut window = Window::new();
+    let mut window = oldest_first();
     window.memory.sheet = sheet;
     window.memory.checking.chosen = chosen;
     let mut harness = Harness::builder().with_size(vec2(1280.0, 900.0)).build_ui_state(

@@ -4,13 +4,13 @@ use super::super::action::Action;
 use super::super::sheets::Sheet;
 use super::super::view::{Device, Face, MeterRow, Replay, View};
 use super::super::{Window, sample};
-use super::{SIZES, asked, click, pressing, shapes, texts};
+use super::{SIZES, asked, click, harness, oldest_first, pressing, shapes, texts};
 use crate::units::Hertz;
 use egui::{Key, Rect, Shape, Vec2, vec2};
 use egui_kittest::kittest::Queryable;
 
 fn drawn(view: &View, sheet: Option<Sheet>, size: Vec2) -> Vec<(String, Rect)> {
-    let (mut window, mut found) = (Window::new(), Vec::new());
+    let (mut window, mut found) = (oldest_first(), Vec::new());
     window.memory.sheet = sheet;
     shapes(&mut window, view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
     found
@@ -191,13 +191,13 @@ fn what_is_kept_no_longer_is_said() {
 /// The checking face's own tools change what is listed, in which order, and what is copied.
 #[test]
 fn the_list_is_sorted_filtered_and_copied_by_its_buttons() {
-    use super::super::checking::{Sort, csv, listed};
+    use super::super::checking::{Order, Sort, csv, listed};
     let view = View { face: Face::Checking, ..sample::normal() };
     let notes = view.notes.clone();
     let mut harness = pressing(view, None, None);
-    let mut copied = |outside: bool, sort: Sort, press: &str| {
+    let mut copied = |outside: bool, by: Sort, press: &str| {
         click(&mut harness, press);
-        let list = listed(&notes, sort, outside);
+        let list = listed(&notes, Order { by, turned: false }, outside);
         assert_eq!(click(&mut harness, "Copy"), [Action::Copy(csv(&notes, &list))], "{press}");
         // The first of the list stands at the top: its name is the highest of all.
         let name = |i: usize| format!("{} {}", notes[i].note.swara.short(), notes[i].note.sthayi.name());
@@ -221,6 +221,53 @@ fn the_list_is_sorted_filtered_and_copied_by_its_buttons() {
     assert!(
         !outside.is_empty() && outside.len() < notes.iter().filter(|n| n.note.kind == crate::note::Kind::Held).count()
     );
+}
+
+/// Of a take of minutes the first view of the list is what was just sung; its button says so, and turns it round by keys too.
+#[test]
+fn the_newest_notes_are_seen_first_and_the_order_is_turned_by_keys() {
+    let mut view = View { face: Face::Checking, ..sample::normal() };
+    let one = view.notes[0].clone();
+    view.notes = (0..90u32)
+        .map(|i| {
+            let start_s = 2.0 * f64::from(i);
+            super::super::view::NoteRow { start_s, end_s: start_s + 1.5, bar_beat: None, ..one.clone() }
+        })
+        .collect();
+    // The times of the rows that are drawn whole, from the top.
+    fn times(found: &[(String, Rect)]) -> Vec<String> {
+        let mut rows: Vec<_> =
+            found.iter().filter(|(text, _)| text.len() == 4 && text.as_bytes()[1] == b':').cloned().collect();
+        rows.sort_by(|(_, a), (_, b)| a.top().total_cmp(&b.top()));
+        rows.into_iter().map(|(text, _)| text).collect()
+    }
+    for size in SIZES {
+        let mut found = Vec::new();
+        shapes(&mut Window::new(), &view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        assert_eq!(times(&found)[..2], ["2:58", "2:56"], "{size:?}");
+    }
+    let mut harness = harness(view);
+    harness.run_steps(3);
+    let seen = |harness: &egui_kittest::Harness<'static, Window>| {
+        let mut found = Vec::new();
+        harness.output().shapes.iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+        times(&found)
+    };
+    harness.get_by_label("newest first").focus();
+    harness.run_steps(1);
+    for (word, times) in [("oldest first", ["0:00", "0:02"]), ("newest first", ["2:58", "2:56"])] {
+        harness.key_press(Key::Enter);
+        harness.run_steps(3);
+        assert!(harness.get_by_label(word).is_focused(), "{word}");
+        assert_eq!(seen(&harness)[..2], times, "{word}");
+    }
+    // Another order begins as it is meant, whichever way the one before was turned.
+    harness.key_press(Key::Enter);
+    harness.run_steps(2);
+    harness.get_by_label("offset").click();
+    harness.run_steps(2);
+    harness.get_by_label("farthest first");
+    harness.get_by_label("time");
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use super::super::sheets::Sheet;
 use super::super::view::{Choice, Face, View};
 use super::super::{Look, Window, sample};
-use super::{SIZES, TWICE, elided, pressing, shapes, texts};
+use super::{SIZES, TWICE, elided, oldest_first, pressing, shapes, texts};
 use crate::swara::{Scale, Tuning};
 use egui::{Rect, Shape, Vec2, vec2};
 use egui_kittest::Harness;
@@ -69,7 +69,7 @@ fn what_the_meters_figures_are_stands_above_them_with_the_unit() {
 fn all_of_a_chosen_notes_row_stands_out() {
     let view = View { face: Face::Checking, ..sample::note_chosen() };
     for dark in [true, false] {
-        let (mut window, mut view) = (Window::new(), view.clone());
+        let (mut window, mut view) = (oldest_first(), view.clone());
         view.look.dark = dark;
         window.memory.checking.chosen = Some(1);
         let look = Look::new(view.look, SIZES[2]);

@@ -3,13 +3,13 @@
 use super::super::action::Action;
 use super::super::view::{Face, View};
 use super::super::{Window, look, sample};
-use super::{SIZES, click, pressing, shapes, texts};
+use super::{SIZES, click, oldest_first, pressing, shapes, texts};
 use egui::{Rect, Shape, Vec2};
 use egui_kittest::kittest::Queryable;
 
 fn drawn(view: &View, size: Vec2) -> Vec<(String, Rect)> {
     let mut found = Vec::new();
-    shapes(&mut Window::new(), view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
+    shapes(&mut oldest_first(), view, (size, 1.0)).iter().for_each(|clipped| texts(&clipped.shape, &mut found));
     found
 }
 

@@ -5,7 +5,7 @@ use super::super::keys::Press;
 use super::super::sheets::Sheet;
 use super::super::view::{Device, Face, FindingView, Replay, View};
 use super::super::{Window, sample};
-use super::{SIZES, asked, click, pressing, shapes, texts};
+use super::{SIZES, asked, click, oldest_first, pressing, shapes, texts};
 use egui::{Key, Shape, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
@@ -38,7 +38,7 @@ fn a_row_of_the_list_is_heard_by_enter_and_by_a_double_click() {
     // The first press shows its line, which moves the row; the second is meant for the same note.
     let mut harness = Harness::builder().with_size(vec2(1280.0, 900.0)).with_step_dt(0.02).build_ui_state(
         move |ui, (window, actions): &mut (Window, Vec<Action>)| window.ui(ui, &view, actions),
-        (Window::new(), Vec::new()),
+        (oldest_first(), Vec::new()),
     );
     harness.run_steps(3);
     let pos = harness.get_all_by_label(&name).next().unwrap().rect().center();
@@ -280,7 +280,7 @@ fn under_what_else_a_note_was_sung_is_not_cut_where_the_list_has_room() {
         (row.page, row.pupil) = (Some(("other".into(), view.page.1.clone())), 7);
     }
     for (size, chosen) in [(vec2(960.0, 600.0), None), (SIZES[2], None), (SIZES[2], Some(0)), (SIZES[3], None)] {
-        let mut window = Window::new();
+        let mut window = oldest_first();
         window.memory.checking.chosen = chosen;
         let (mut whole, mut cut) = (0, 0);
         for clipped in shapes(&mut window, &view, (size, 1.0)) {
