@@ -5,9 +5,11 @@
 
 use super::ask::{Asked, BANDS};
 use super::error::TakeError;
-use super::plot::{self, Strip};
+use super::plot::strips;
 use super::report::{NoteRow, Report, Row, TAKE_CHECKER};
 use super::run::Heard;
+use super::strip::{self, Strip};
+use super::written;
 use crate::meter::ENOUGH_NOTES;
 use crate::note::{Band, STEADY_CENTS};
 use crate::swara::{Sthayi, Swara};
@@ -140,10 +142,10 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         summary: report.summary(),
         rows: report.swaras.iter().flat_map(Row::with_registers).map(row_view).collect(),
         registers: report.swaras.iter().any(|row| !row.registers.is_empty()),
-        strips: plot::strips(heard, asked, report.worth.as_deref()),
+        strips: strips(heard, asked, report.worth.as_deref()),
         moving: report.notes.len() - held.len(),
         held,
-        marks: report.marks.iter().map(|m| (plot::clock(m.time_s), m.word.as_str())).collect(),
+        marks: report.marks.iter().map(|m| (written::clock(m.time_s), m.word.as_str())).collect(),
         columns,
         moved: report.held().1 > 0,
         elsewhere: report.elsewhere() > 0,
@@ -155,7 +157,7 @@ pub fn page(report: &Report, heard: &Heard, asked: &Asked) -> Result<String, Tak
         bands: BANDS,
         clean: CLEAN_CENTS,
         steady: STEADY_CENTS,
-        left: plot::LEFT,
+        left: strip::LEFT,
         scale_width: SCALE_WIDTH,
         scale_cents: SCALE_CENTS,
     };
@@ -186,7 +188,7 @@ impl Entry {
         Self {
             name: stem.to_string_lossy().into_owned(),
             page: Some(address(stem)),
-            words: format!("{}, {}", plot::clock(report.seconds), report.summary()),
+            words: format!("{}, {}", written::clock(report.seconds), report.summary()),
             held: report.held().0,
             in_tune: (judged > 0.0).then(|| {
                 let enough = report.counted() >= ENOUGH_NOTES;
@@ -243,7 +245,7 @@ fn row_view(row: &Row) -> RowView {
     let register = row.octave.map(Sthayi);
     RowView {
         swara: match (register, Swara::from_short(row.swara)) {
-            (Some(register), Some(swara)) => plot::name(swara, register),
+            (Some(register), Some(swara)) => written::name(swara, register),
             _ => row.swara.to_owned(),
         },
         full_name: register.map_or(row.full_name, Sthayi::name),
@@ -253,10 +255,10 @@ fn row_view(row: &Row) -> RowView {
         far: row.far_notes,
         judged: format!("{:.1}", row.judged_s),
         longest: row.longest_steady_s.map_or_else(|| "–".to_owned(), |s| format!("{s:.1} s")),
-        median: row.median_cents.map(plot::signed),
+        median: row.median_cents.map(written::signed),
         spread: row.spread_cents.map(|s| format!("{s:.0}")),
         in_tune: row.percent().map_or_else(|| FEW.to_owned(), |p| format!("{p:.0} %")),
-        state: row.median_cents.map_or("none", |m| plot::state(m, row.half_width_cents)),
+        state: row.median_cents.map_or("none", |m| written::state(m, row.half_width_cents)),
         band: (place(-row.half_width_cents), place(row.half_width_cents)),
         bar: row.median_cents.map(|m| (place(m - spread), place(m + spread))),
         mark: row.median_cents.map(place),
@@ -270,10 +272,10 @@ fn note_view(line: usize, note: &NoteRow) -> Option<NoteView> {
         line,
         start: format!("{:.2}", note.start_s),
         name: note.name.clone(),
-        offset: plot::signed(judged.cents),
-        state: if judged.far { "far" } else { plot::state(judged.cents, note.half_width_cents) },
+        offset: written::signed(judged.cents),
+        state: if judged.far { "far" } else { written::state(judged.cents, note.half_width_cents) },
         length: format!("{:.2}", note.end_s - note.start_s),
-        drift: judged.drift_said.then(|| plot::signed(judged.drift_cents_per_s)),
+        drift: judged.drift_said.then(|| written::signed(judged.drift_cents_per_s)),
         wobble: format!("{:.0}", judged.wobble_cents),
         waver: judged.waver_hz.map(|hz| format!("{hz:.1}")),
         onset: (scoop.abs() >= CLEAN_CENTS).then(|| {
@@ -283,7 +285,7 @@ fn note_view(line: usize, note: &NoteRow) -> Option<NoteView> {
         in_tune: percent(judged.in_tune_share),
         steady: format!("{:.1}", judged.longest_steady_s),
         from: {
-            let sa = note.under_another_sa.then(|| plot::from_sa(Hertz(note.sa_hz)));
+            let sa = note.under_another_sa.then(|| written::from_sa(Hertz(note.sa_hz)));
             let told: Vec<String> = sa.into_iter().chain(note.others.iter().cloned()).collect();
             (!told.is_empty()).then(|| told.join(", "))
         },

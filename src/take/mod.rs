@@ -14,8 +14,10 @@ mod ribbon;
 pub mod run;
 pub mod sa;
 mod stretch;
+pub mod strip;
 pub mod wav;
 pub mod write;
+pub mod written;
 
 pub use ask::{Asked, Words};
 pub use decode::{Side, Voice};

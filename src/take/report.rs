@@ -7,8 +7,8 @@
 
 use super::ask::Asked;
 use super::csv::kind_word;
-use super::plot::name;
 use super::run::{Heard, same_sa};
+use super::written::name;
 use crate::input::HOP_S;
 use crate::meter::{ENOUGH_NOTES, RowSummary};
 use crate::note::{Band, Kind, Note};

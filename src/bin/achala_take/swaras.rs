@@ -3,7 +3,7 @@
 use crate::args::SwarasArgs;
 use crate::print;
 use achala::swara::{Step, Target};
-use achala::take::{Asked, TakeError, plot};
+use achala::take::{Asked, TakeError, written};
 use achala::units::Cents;
 use std::io::{self, Write};
 
@@ -64,5 +64,5 @@ fn table(asked: &Asked, out: &mut dyn Write) -> io::Result<()> {
 }
 
 fn line(steps: &[Step]) -> String {
-    steps.iter().map(|s| plot::name(s.swara, s.sthayi)).collect::<Vec<_>>().join(" ")
+    steps.iter().map(|s| written::name(s.swara, s.sthayi)).collect::<Vec<_>>().join(" ")
 }

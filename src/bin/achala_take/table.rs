@@ -2,7 +2,7 @@
 
 use achala::meter::ENOUGH_NOTES;
 use achala::swara::Sthayi;
-use achala::take::plot::signed;
+use achala::take::written::signed;
 use achala::take::{Report, Row};
 use std::io::{self, Write};
 
