@@ -20,8 +20,8 @@ pub const FACES: [(Face, &str, &str); 3] = [
 /// The least that the header's words are made smaller before they take a line of their own.
 const HEADER_SHARE: f32 = 0.7;
 
-/// The largest that Sa and the raga are written, units.
-const HEADER: f32 = 18.0;
+/// The largest that Sa and the raga are written, units: as large as a warning, since what one sings from is read from where one sings.
+const HEADER: f32 = 21.0;
 
 /// The header: tonic, scale and tuning on the left, the faces on the right.
 pub fn header(ui: &mut Ui, look: &Look, view: &View, presses: &mut Vec<Press>) {

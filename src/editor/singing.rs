@@ -8,7 +8,7 @@ use super::action::Action;
 use super::exercise;
 use super::hint::hint;
 use super::letters;
-use super::look::{Look, STAGE_PAD, write};
+use super::look::{Look, STAGE_PAD, write, write_wrapped};
 use super::meter::{Meter, meter};
 use super::stroke;
 use super::thread::{Levels, threads};
@@ -28,6 +28,9 @@ pub const DIGITS_S: f64 = 0.2;
 const FOOT_SHARE: f32 = 0.8;
 /// What the time of a frozen strip takes of its height at most.
 const STANDS_SHARE: f32 = 0.4;
+/// The words that say which side a note on its swara leans to, and why a note is not judged, of the size of the cents.
+const LEAN: f32 = 0.42;
+const UNJUDGED: f32 = 0.5;
 /// The strip of the last seconds on this face, seconds.
 const STRIP_S: f64 = 12.0;
 
@@ -175,8 +178,7 @@ fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, C
     let room = left.right() - cents_at.x;
     write(painter, (cents_at, Align2::LEFT_BOTTOM), "cents", (look.words(size * 0.3), look.quiet), room);
     if let Some(word) = unjudged(readout) {
-        let ink = (look.words(size * 0.42), look.quiet);
-        write(painter, (right.right_center(), Align2::RIGHT_CENTER), word, ink, right.width());
+        write_wrapped(painter, right, word, (look.words(size * UNJUDGED), look.ink));
         return;
     }
     let way = Advice::of(offset, half);
@@ -189,8 +191,10 @@ fn figures(painter: &Painter, area: Rect, look: &Look, (offset, half): (Cents, C
     let room = right.right() - at.x;
     write(painter, (at, Align2::LEFT_CENTER), words::way(way), (look.words(size * 0.8), look.ink), room);
     if let Some(lean) = words::lean(offset, half) {
-        let below = at + vec2(0.0, size * 0.6);
-        write(painter, (below, Align2::LEFT_CENTER), lean, (look.words(size * 0.3), look.quiet), room);
+        // It has the width of the sign as well: beside that it would be too small for two metres.
+        let below = pos2(right.right(), right.center().y + size * 0.6);
+        let ink = (look.words(size * LEAN), look.ink);
+        write(painter, (below, Align2::RIGHT_CENTER), lean, ink, right.width());
     }
 }
 

@@ -317,3 +317,42 @@ fn the_longest_raga_names_stand_whole_in_the_header() {
         }
     }
 }
+
+#[test]
+fn what_one_goes_by_while_singing_is_read_from_two_metres_and_in_ink() {
+    let lean = |mut view: View| {
+        view.current.as_mut().unwrap().now.offset = crate::units::Cents(15.0);
+        view
+    };
+    let moving = |mut view: View| {
+        view.current.as_mut().unwrap().kind = Some(crate::note::Kind::Oscillating);
+        view
+    };
+    let several = |mut view: View| {
+        view.trouble.several = true;
+        view
+    };
+    let views = [
+        (lean(sample::normal()), ["held 2.4 s", "2.1 beats/s", "Sa D3 \u{b7} 2 kattai", "a touch high"]),
+        (moving(sample::normal()), ["moving"; 4]),
+        (several(sample::normal()), ["more than one voice"; 4]),
+    ];
+    for (size, (view, words)) in [SIZES[2], SIZES[3]].into_iter().flat_map(|s| views.clone().map(|v| (s, v))) {
+        let look = Look::new(view.look, size);
+        let drawn = shapes(&mut Window::new(), &view, (size, 1.0));
+        for word in words {
+            let text = drawn.iter().find_map(|clipped| match &clipped.shape {
+                Shape::Text(text) if text.galley.text() == word => Some(text),
+                _ => None,
+            });
+            let text = text.unwrap_or_else(|| panic!("{word} {size:?}"));
+            // Of the height of a line some six tenths are the capital; 13 inches are 162 mm high.
+            let lines = text.galley.rows.len() as f32;
+            let mm = 0.6 * text.galley.rect.height() / lines * 162.0 / size.y;
+            assert!(mm >= 3.5, "{word} {size:?}: {mm} mm");
+            let color = text.galley.job.sections[0].format.color;
+            let color = if color == egui::Color32::PLACEHOLDER { text.fallback_color } else { color };
+            assert_eq!(text.override_text_color.unwrap_or(color), look.ink, "{word}");
+        }
+    }
+}
