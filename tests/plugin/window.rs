@@ -373,7 +373,7 @@ fn keys() {
     for (name, part) in [("g", "light"), ("a", "text-scale"), ("v", "less-motion")] {
         stage.looks(name, letter(name.chars().next().unwrap()), part);
     }
-    // The caution, the first time, takes the place of other lines; the sheets lie beside it.
+    // The caution, the first time, takes the place of all lines but what is wrong with the sound; the sheets lie beside it.
     for (name, symbol) in [
         ("h", letter('h')),
         ("Esc", ESCAPE),
