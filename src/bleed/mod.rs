@@ -19,7 +19,7 @@ mod transform;
 mod worth;
 
 use crate::input::{ANALYSIS_RATE_HZ, HOP, Hop};
-use crate::pitch::{KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW, hann};
+use crate::pitch::{KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW, Known, hann};
 use crate::units::{Hertz, num};
 use filter::Filter;
 pub use foreign::{ForeignDrone, Tone, Tones};
@@ -34,8 +34,8 @@ use worth::Worth;
 pub struct Cleaned<'a> {
     /// The hop, its voice cleaned.
     pub hop: Hop,
-    /// Power of the drone that is still in it, per bin as the tracker asks for it.
-    pub left: &'a [f32],
+    /// What of the drone is still in it.
+    pub left: Known<'a>,
     /// Whether it is so soft beside what was taken out that nothing in it is a voice.
     pub faint: bool,
     /// Whether it is known that the drone was in it at all.
@@ -181,7 +181,8 @@ impl KnownDrone {
         let (unsure, faint) = if self.path.is_rough() { (ROUGH_DB, ROUGH_DB) } else { (UNSURE_DB, FAINT_DB) };
         self.unsure = under > unsure;
         let faint = under > faint;
-        Some(Cleaned { hop: cleaned, left: &self.left, faint, sure: self.worth.is_known() })
+        let left = Known { power: &self.left, exact: self.path.is_exact() };
+        Some(Cleaned { hop: cleaned, left, faint, sure: self.worth.is_known() })
     }
 
     /// Tells what voice the tracker heard in the hop: what is known of the path there is not changed by it. False where it is

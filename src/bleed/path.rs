@@ -99,6 +99,10 @@ const MOVED: f32 = 0.25;
 /// Hops over which is averaged what is left of the drone's strongest lines, 1.5 s; that it is more is believed at once, since who
 /// moves has changed the way (chosen on own mixtures; 1.5 s for both has a quarter more false frames while somebody moves).
 const LEFT_HOPS: f64 = 300.0;
+/// Below this it is known exactly.
+const EXACT_DB: f64 = -20.0;
+/// For so many hops after it was seen, 0.75 s: what is left of a way that has changed may cover all of the drone as a voice does.
+const EXACT_HOPS: usize = 150;
 /// Share of the drone that must lie outside a voice for that to be seen (chosen: most of its strings).
 const LEFT_SEEN: f32 = 0.3;
 /// Share of the drone's power that must lie outside a voice for that to be said.
@@ -129,6 +133,9 @@ pub(super) struct Path {
     coupled: f32,
     /// What is left of the drone's strongest lines on the mean, against what is foretold of them, dB; `None`: not seen yet.
     left_db: Option<f64>,
+    /// Whether so little was left as it was seen last, and hops since then.
+    exact: bool,
+    unseen: usize,
     shape: Vec<f32>,
     /// The update's own copies of the sound.
     sent_before: Vec<f32>,
@@ -174,6 +181,8 @@ impl Path {
             uncertain: vec![0.0; BINS],
             coupled: 0.0,
             left_db: None,
+            exact: false,
+            unseen: 0,
             shape: hann(WINDOW).map(num::single).collect(),
             sent_before: vec![0.0; WINDOW + TAPS],
             error: vec![0.0; WINDOW],
@@ -202,6 +211,7 @@ impl Path {
     pub(super) fn step(&mut self, sent: &[f32; HOP], heard: &[f32; HOP], f0: Option<Hertz>) -> bool {
         self.wait(sent, heard, f0);
         self.heard = self.heard.saturating_add(1);
+        self.unseen = self.unseen.saturating_add(1);
         self.hops += 1;
         // One piece of the work a hop, so that no hop is long.
         match self.hops {
@@ -308,6 +318,7 @@ impl Path {
         self.uncertain.fill(0.0);
         self.coupled = 0.0;
         self.left_db = None;
+        self.exact = false;
     }
 
     /// How loud the error is against the drone, outside the voice and by the drone's strongest bins: the geometric mean
@@ -339,7 +350,7 @@ impl Path {
 
     /// What is left outside a voice against what is foretold, by the drone's strongest bins: their geometric mean, since noise and a
     /// voice's breath fill the weak ones.
-    fn see_left(&mut self) {
+    fn see_left(&mut self, most: bool) {
         let (mut left, mut free) = (0.0f32, 0.0f32);
         let sound = self.sent.iter().zip(&self.wrong).zip(&self.strength).zip(&self.voices);
         for (((sent, wrong), strength), _) in sound.filter(|(_, voice)| **voice == 0.0) {
@@ -348,8 +359,12 @@ impl Path {
             free += power;
         }
         let db = (f64::from(left / free.max(f32::MIN_POSITIVE)) * 10.0 / LN_10).min(0.0);
-        let mean = self.left_db.unwrap_or(db);
-        self.left_db = Some(db.max(mean + (db - mean) * self.every as f64 / LEFT_HOPS));
+        self.exact = db < EXACT_DB;
+        self.unseen = 0;
+        if most {
+            let mean = self.left_db.unwrap_or(db);
+            self.left_db = Some(db.max(mean + (db - mean) * self.every as f64 / LEFT_HOPS));
+        }
     }
 
     /// Where no voice was for a second, a coherent error in the drone's stronger bins is the path's, wherever it came
@@ -415,8 +430,8 @@ impl Path {
             return;
         }
         // Of a way that has just been begun anew nothing is foretold yet.
-        if self.coupled > 0.0 && free > LEFT_SEEN && self.has_swelled() {
-            self.see_left();
+        if self.coupled > 0.0 && free > ENOUGH && self.has_swelled() {
+            self.see_left(free > LEFT_SEEN);
         }
         let coupling = SURE * ratio;
         if self.coupled == 0.0 {
@@ -505,6 +520,11 @@ impl Path {
     /// leaves 24 dB less and more of strings, through a call's codec at 16 kbit/s 10 to 18 less (own mixtures).
     pub(super) fn left(&self) -> f32 {
         self.left_db.map_or(0.0, |db| num::single(10f64.powf(db / 10.0)))
+    }
+
+    /// Whether it is known so exactly that nothing that is left of the drone's strongest lines passes as a voice.
+    pub(super) fn is_exact(&self) -> bool {
+        self.exact && self.unseen < EXACT_HOPS
     }
 
     /// By how many hops they are late.

@@ -198,7 +198,7 @@ fn left(kind: Kind, line: impl Fn(&[f32]) -> Vec<f32>) -> Vec<f32> {
     let mut bleed = KnownDrone::new();
     let mut left = Vec::new();
     for (n, (drone, voice)) in drone.as_chunks::<HOP>().0.iter().zip(heard.as_chunks::<HOP>().0).enumerate() {
-        left = bleed.clean(&hop(n, drone, voice)).map_or(Vec::new(), |cleaned| cleaned.left.to_vec());
+        left = bleed.clean(&hop(n, drone, voice)).map_or(Vec::new(), |cleaned| cleaned.left.power.to_vec());
         bleed.voice(None);
     }
     let foretold = bleed.transform.forward(bleed.heard.windowed(&bleed.shape));

@@ -100,6 +100,15 @@ pub const KNOWN_FFT: usize = spectrum::LONG_FFT;
 /// Samples of that window, which ends with the hop.
 pub const KNOWN_WINDOW: usize = LONG;
 
+/// What sounds besides the voice.
+#[derive(Debug, Clone, Copy)]
+pub struct Known<'a> {
+    /// Its power per bin ([`KNOWN_BINS`] of [`KNOWN_BIN_HZ`]; what is missing is 0) under the long window.
+    pub power: &'a [f32],
+    /// Whether it is known so exactly that nothing else of it can be heard.
+    pub exact: bool,
+}
+
 /// Hops that a clipped sample stays inside the long window.
 const CLIPPED_HOPS: u8 = 8;
 
@@ -130,12 +139,10 @@ impl Tracker {
         self.process_with(hop, None)
     }
 
-    /// The same, for a hop in which something besides the voice is known: `known` holds its power per bin
-    /// ([`KNOWN_BINS`] of [`KNOWN_BIN_HZ`]; what is missing is 0) under the long window, and is weighed as
-    /// part of the floor in this frame only.
-    pub fn process_with(&mut self, hop: &Hop, known: Option<&[f32]>) -> F0Frame {
+    /// The same, for a hop in which something besides the voice is known, which is weighed as part of the floor in this frame only.
+    pub fn process_with(&mut self, hop: &Hop, known: Option<Known<'_>>) -> F0Frame {
         self.clipped_for = if hop.clipped > 0 { CLIPPED_HOPS } else { self.clipped_for.saturating_sub(1) };
-        self.floor.know(known.unwrap_or(&[]));
+        self.floor.know(known.map_or(&[], |known| known.power));
         self.analyser.push(&hop.voice);
         let spectra = self.analyser.spectra();
         let noise = self.floor.weigh(&spectra.long);
@@ -145,9 +152,15 @@ impl Tracker {
         let exact = self.fine.near(best.hz, spectra, self.floor.gains(), noise.share);
         let f0 = self.smooth.step(exact, decision.voiced, spectra.lean);
         let voiced = decision.voiced && f0.is_some();
-        let unmoved = self.unmoved.step(f0.filter(|_| voiced));
+        let still = self.unmoved.step(f0.filter(|_| voiced));
+        let steady = self.steady.step(&hop.voice, self.floor.power());
+        // A still voice beside a drone that is known exactly is not taken for another machine: that one is still in both ways.
+        let (steady, unmoved) = match known {
+            Some(Known { exact: true, .. }) if voiced => (steady && still, steady && still),
+            _ => (steady, still),
+        };
         self.stands = unmoved;
-        if self.steady.step(&hop.voice, self.floor.power()) || unmoved {
+        if steady || unmoved {
             self.floor.learn_lines(self.steady.earlier());
         } else {
             self.floor.learn(&spectra.long, decision.voiced, best.value);
@@ -323,6 +336,24 @@ mod tests {
             let median = quantile(&sizes(&found), 0.5);
             assert!(shrunk < 3.0 && median < 2.0, "{low} Hz: {shrunk} {median}");
         }
+    }
+
+    #[test]
+    fn a_still_voice_beside_a_drone_that_is_known_exactly_is_no_other_machine() {
+        let voiced = |cents: f64, exact: bool| {
+            let sound = voice(16_000.0, 3.0, |t| 331.0 * (cents * (TAU * 4.0 * t).sin() / 1200.0).exp2());
+            let rate = SampleRate::new(16_000.0).unwrap();
+            let (mut front, mut tracker, mut frames, mut voiced) = (Front::new(rate), Tracker::new(rate), 0, 0);
+            front.push(&sound, None, |hop| {
+                frames += 1;
+                let known = Known { power: &[], exact };
+                voiced += u32::from(tracker.process_with(hop, Some(known)).voiced && frames > 200);
+            });
+            f64::from(voiced) / f64::from(frames - 200)
+        };
+        // Stiller than any throat without a drone; the second is still in both ways.
+        assert!(voiced(0.6, true) > 0.99 && voiced(0.6, false) < 0.5, "{} {}", voiced(0.6, true), voiced(0.6, false));
+        assert!(voiced(0.0, true) < 0.01, "{}", voiced(0.0, true));
     }
 
     /// White noise of standard deviation 1, nearly normal (the sum of twelve even numbers).
@@ -544,7 +575,7 @@ mod tests {
         let (mut front, mut tracker, mut analyser) = (Front::new(rate), Tracker::new(rate), Analyser::new());
         front.push(&sound, None, |hop| {
             analyser.push(&hop.voice);
-            assert!(!tracker.process_with(hop, Some(&analyser.spectra().long)).voiced);
+            assert!(!tracker.process_with(hop, Some(Known { power: &analyser.spectra().long, exact: false })).voiced);
         });
     }
 }

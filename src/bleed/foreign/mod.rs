@@ -38,7 +38,7 @@ use super::Cleaned;
 use super::newest::Newest;
 use super::transform::Transform;
 use crate::input::Hop;
-use crate::pitch::{F0Frame, KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW, hann};
+use crate::pitch::{self, F0Frame, KNOWN_BINS, KNOWN_FFT, KNOWN_WINDOW, hann};
 use crate::units::{Hertz, num};
 use bank::Bank;
 use ceiling::Ceiling;
@@ -216,7 +216,8 @@ impl ForeignDrone {
         for (((to, took), rest), drone) in self.left.iter_mut().zip(&self.took).zip(&self.rest).zip(&self.drone) {
             *to = LEFT * took + rest + share * (drone - took).max(0.0);
         }
-        Some(Cleaned { hop: cleaned, left: &self.left, faint: false, sure: true })
+        let left = pitch::Known { power: &self.left, exact: false };
+        Some(Cleaned { hop: cleaned, left, faint: false, sure: true })
     }
 
     /// What the tracker made of the hop, less what is the drone.

@@ -279,7 +279,7 @@ fn reset_is_a_new_start() {
     let (mut front, mut foreign) = (Front::new(rate()), ForeignDrone::new(SA));
     let mut run = |foreign: &mut ForeignDrone| {
         let mut sum = Vec::new();
-        front.push(&sound, None, |hop| sum.push(foreign.clean(hop).map(|c| (c.hop.voice, c.left.to_vec()))));
+        front.push(&sound, None, |hop| sum.push(foreign.clean(hop).map(|c| (c.hop.voice, c.left.power.to_vec()))));
         front.reset();
         foreign.reset();
         sum
