@@ -104,6 +104,8 @@ struct Called {
     on_pitch: bool,
     /// A single line of the drone above what people sing, or whatever is beyond that.
     beyond: bool,
+    /// Neither: none of the drone's other strings, or what it is taken for while they are learned.
+    apart: bool,
 }
 
 /// Takes an unknown drone out of the microphone.
@@ -228,7 +230,8 @@ impl ForeignDrone {
             let over_sa = f0.0 / self.sa.0;
             let outside = self.strings() && self.ceiling.known_for_long() && over_sa > SUNG_OVER_SA;
             let on_pitch = on_line || self.usual(f0) || outside;
-            Called { f0, on_pitch, beyond: outside || on_line && over_sa > HIGH_OVER_SA }
+            let beyond = outside || on_line && over_sa > HIGH_OVER_SA;
+            Called { f0, on_pitch, beyond, apart: !on_pitch && over_sa < HIGH_OVER_SA }
         });
         let machine = self.lines.machine();
         self.ceiling.hear(self.level, machine);
@@ -257,9 +260,10 @@ impl ForeignDrone {
         let another = self.found && !self.ceiling.known_for_long() && self.verdict.is_first_below(self.level - over);
         // While strings are learned that were taken for one, none is, but what is louder than the drone has been by itself.
         let learning = self.learning > 0 && !self.ceiling.passed(self.level);
-        let called = called.filter(|_| !learning && !another);
+        let doubtful = learning || another;
+        let called = called.filter(|called| !doubtful || called.apart);
         let strays = self.straight.step(called.map(|called| called.f0));
-        let seen = called.map(|Called { on_pitch, beyond, .. }| Heard { strays, on_pitch, beyond });
+        let seen = called.map(|Called { on_pitch, beyond, .. }| Heard { strays, on_pitch, beyond, doubtful });
         let louder = self.ceiling.passed(self.level);
         let levels = Levels {
             heard: if known.taken_out() { self.level } else { frame.level.0 },

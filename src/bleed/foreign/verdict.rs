@@ -37,6 +37,12 @@ const STRINGS: f64 = 0.3;
 const REED: f64 = 1.8;
 const NOTHING_KNOWN: f64 = 3.1;
 const OFF_PITCH: f64 = 2.5;
+/// While no voice has been heard yet, what insists off the drone's pitches counts for one: seconds, and for a voice. Strings that
+/// slide do so for a moment; without it, who is no louder than they are would never be heard.
+const INSISTS: Corners = Corners { x: [0.1, 0.2, 0.3, 0.4], y: [0.0, 0.75, 1.5, 1.5] };
+const INSISTS_FROM: f64 = 1.0;
+const INSISTS_MOST_S: f64 = 1.0;
+const INSISTS_DOUBTED_S: f64 = 0.3;
 /// Against a voice beyond what people sing.
 const BEYOND: f64 = 2.0;
 /// What the level under the voice of late says for a voice, beside strings and else: decibels, and for a voice.
@@ -116,6 +122,8 @@ pub(super) struct Heard {
     pub(super) on_pitch: bool,
     /// Whether it is beyond what people sing.
     pub(super) beyond: bool,
+    /// Whether it may yet be what has just been learned of the drone, unless it insists.
+    pub(super) doubtful: bool,
 }
 
 /// A line through four corners, level beyond them.
@@ -149,6 +157,8 @@ pub(super) struct Verdict {
     quiet_hops: f64,
     /// What straying says, for a voice if above 0.
     said: f64,
+    /// Seconds for which something has strayed as voices do off the drone's pitches, less those in which nothing has.
+    insists: f64,
 }
 
 /// The logarithm of how much likelier a voice strays so than a string; both log-normal (median, spread). What strays more
@@ -168,6 +178,11 @@ impl Verdict {
             self.voice = self.voice.filter(|voice| *voice > gone);
         }
         let strings = known.taken_out();
+        let insists = heard.is_some_and(|heard| {
+            let long = heard.strays.is_some_and(|strays| strays.hops == FULL);
+            long && !heard.on_pitch && !heard.beyond && self.said > INSISTS_FROM
+        });
+        self.insists = (self.insists + if insists { HOP_S } else { -HOP_S }).clamp(0.0, INSISTS_MOST_S);
         let Some(heard) = heard else {
             self.said = 0.0;
             if strings && !level.louder {
@@ -178,7 +193,7 @@ impl Verdict {
             return false;
         };
         self.listen(heard.strays, known);
-        let voiced = self.sum(level, heard, known) > 0.0;
+        let voiced = self.sum(level, heard, known) > 0.0 && (!heard.doubtful || self.insists > INSISTS_DOUBTED_S);
         if strings && !level.louder && !voiced && self.said < ALONE {
             self.learn(level.heard);
         }
@@ -217,7 +232,8 @@ impl Verdict {
         let straying = LOOKS * self.said.min(MOST_FOR);
         let corners = if known.taken_out() { UNDER } else { UNDER_ELSE };
         let unheard = if known.taken_out() { UNHEARD_STRINGS } else { UNHEARD };
-        let loudness = under.map_or(unheard, |under| corners.at(under));
+        let insisting = if heard.on_pitch { 0.0 } else { INSISTS.at(self.insists) };
+        let loudness = under.map_or(unheard + insisting, |under| corners.at(under));
         beforehand
             + pitch
             + straying
@@ -298,7 +314,7 @@ mod tests {
     use super::*;
 
     fn frame(cents: f64, on_pitch: bool) -> Option<Heard> {
-        Some(Heard { strays: Some(Strays { cents, hops: FULL }), on_pitch, beyond: false })
+        Some(Heard { strays: Some(Strays { cents, hops: FULL }), on_pitch, beyond: false, doubtful: false })
     }
 
     fn both(level: f64) -> Levels {
