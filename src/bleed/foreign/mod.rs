@@ -263,7 +263,7 @@ impl ForeignDrone {
         let doubtful = learning || another;
         let called = called.filter(|called| !doubtful || called.apart);
         let strays = self.straight.step(called.map(|called| called.f0));
-        let seen = called.map(|Called { on_pitch, beyond, .. }| Heard { strays, on_pitch, beyond, doubtful });
+        let seen = called.map(|Called { on_pitch, beyond, apart, .. }| Heard { strays, on_pitch, beyond, apart, doubtful });
         let louder = self.ceiling.passed(self.level);
         let levels = Levels {
             heard: if known.taken_out() { self.level } else { frame.level.0 },

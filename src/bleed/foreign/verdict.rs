@@ -39,8 +39,9 @@ const NOTHING_KNOWN: f64 = 3.1;
 const OFF_PITCH: f64 = 2.5;
 /// While no voice has been heard yet, what insists off the drone's pitches counts for one: seconds, and for a voice. Strings that
 /// slide do so for a moment; without it, who is no louder than they are would never be heard.
-const INSISTS: Corners = Corners { x: [0.1, 0.2, 0.3, 0.4], y: [0.0, 0.75, 1.5, 1.5] };
+const INSISTS: Corners = Corners { x: [0.0, 0.03, 0.06, 0.1], y: [0.0, 0.75, 1.0, 1.5] };
 const INSISTS_FROM: f64 = 1.0;
+const INSISTS_FORGOTTEN: f64 = 0.3;
 const INSISTS_MOST_S: f64 = 1.0;
 const INSISTS_DOUBTED_S: f64 = 0.3;
 /// Against a voice beyond what people sing.
@@ -122,6 +123,8 @@ pub(super) struct Heard {
     pub(super) on_pitch: bool,
     /// Whether it is beyond what people sing.
     pub(super) beyond: bool,
+    /// Whether it is neither, nor a partial over what people sing.
+    pub(super) apart: bool,
     /// Whether it may yet be what has just been learned of the drone, unless it insists.
     pub(super) doubtful: bool,
 }
@@ -180,9 +183,9 @@ impl Verdict {
         let strings = known.taken_out();
         let insists = heard.is_some_and(|heard| {
             let long = heard.strays.is_some_and(|strays| strays.hops == FULL);
-            long && !heard.on_pitch && !heard.beyond && self.said > INSISTS_FROM
+            long && heard.apart && self.said > INSISTS_FROM
         });
-        self.insists = (self.insists + if insists { HOP_S } else { -HOP_S }).clamp(0.0, INSISTS_MOST_S);
+        self.insists = (self.insists + if insists { HOP_S } else { -INSISTS_FORGOTTEN * HOP_S }).clamp(0.0, INSISTS_MOST_S);
         let Some(heard) = heard else {
             self.said = 0.0;
             if strings && !level.louder {
@@ -232,7 +235,7 @@ impl Verdict {
         let straying = LOOKS * self.said.min(MOST_FOR);
         let corners = if known.taken_out() { UNDER } else { UNDER_ELSE };
         let unheard = if known.taken_out() { UNHEARD_STRINGS } else { UNHEARD };
-        let insisting = if heard.on_pitch { 0.0 } else { INSISTS.at(self.insists) };
+        let insisting = if heard.apart { INSISTS.at(self.insists) } else { 0.0 };
         let loudness = under.map_or(unheard + insisting, |under| corners.at(under));
         beforehand
             + pitch
@@ -314,7 +317,7 @@ mod tests {
     use super::*;
 
     fn frame(cents: f64, on_pitch: bool) -> Option<Heard> {
-        Some(Heard { strays: Some(Strays { cents, hops: FULL }), on_pitch, beyond: false, doubtful: false })
+        Some(Heard { strays: Some(Strays { cents, hops: FULL }), on_pitch, beyond: false, apart: !on_pitch, doubtful: false })
     }
 
     fn both(level: f64) -> Levels {
