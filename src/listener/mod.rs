@@ -241,12 +241,7 @@ impl Notes {
             Turn::Pupil => {
                 // With another voice the pitch may be anybody's.
                 self.meter.add_sung(u64::from(reading.cents.is_some() && !frame.several));
-                let Self { rate, judge, meter, setting, watch, shift, view } = self;
-                let mut counter = Counter { rate: *rate, meter, setting, watch, shift, view, remark: None };
-                let mut done = |note: &Note, offsets: &Offsets<'_>| counter.note(note, offsets, say);
-                judge.push(&reading, &setting.targets, setting.band, &mut done);
-                let remark = counter.remark;
-                self.octave(remark, say);
+                self.counted(say, |judge, setting, done| judge.push(&reading, &setting.targets, setting.band, done));
             }
             Turn::Teacher => self.judge.push(&reading, &self.setting.targets, self.setting.band, &mut |_, _| {}),
             Turn::Nobody => {}
@@ -257,9 +252,18 @@ impl Notes {
         if self.setting.turn != Turn::Pupil {
             return self.judge.finish(&self.setting.targets, self.setting.band, &mut |_, _| {});
         }
+        self.counted(say, |judge, setting, done| judge.finish(&setting.targets, setting.band, done));
+    }
+
+    /// Lets the judge do its work, and counts every note that becomes final by it.
+    fn counted(
+        &mut self,
+        say: &mut dyn FnMut(Event<'_>),
+        work: impl FnOnce(&mut Judge, &Setting, &mut dyn FnMut(&Note, &Offsets<'_>)),
+    ) {
         let Self { rate, judge, meter, setting, watch, shift, view } = self;
         let mut counter = Counter { rate: *rate, meter, setting, watch, shift, view, remark: None };
-        judge.finish(&setting.targets, setting.band, &mut |note, offsets| counter.note(note, offsets, say));
+        work(judge, setting, &mut |note, offsets| counter.note(note, offsets, say));
         let remark = counter.remark;
         self.octave(remark, say);
     }
