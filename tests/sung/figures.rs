@@ -71,11 +71,12 @@ pub(crate) struct Figures {
 
 impl Facts {
     pub(crate) fn add(&mut self, clip: &Clip, heard: &Heard) {
-        self.frames(clip, heard);
+        self.frames_from(0.0, clip, heard);
         self.notes(clip, heard);
     }
 
-    fn frames(&mut self, clip: &Clip, heard: &Heard) {
+    /// Frames alone, from so many seconds on: what comes before is learned from.
+    pub(crate) fn frames_from(&mut self, from_s: f64, clip: &Clip, heard: &Heard) {
         let rows: Vec<(f64, f64)> = heard
             .frames
             .iter()
@@ -89,6 +90,9 @@ impl Facts {
         for truth in &clip.frames {
             while rows.get(at + 1).is_some_and(|r| r.0 <= truth.time_s + 1e-6) {
                 at += 1;
+            }
+            if truth.time_s < from_s {
+                continue;
             }
             self.frame(truth, interpolated(&rows, at, truth.time_s), &held);
         }

@@ -9,6 +9,7 @@
     reason = "a panic in a test is the failure report; what was skipped or measured is said"
 )]
 
+mod drones;
 mod figures;
 mod truth;
 

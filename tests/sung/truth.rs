@@ -36,11 +36,21 @@ pub(crate) struct Sung {
     pub(crate) held: bool,
 }
 
+/// A drone that sounds in a clip.
+#[derive(Clone, Copy, PartialEq)]
+pub(crate) struct Drone {
+    /// Plucked strings, or a reed.
+    pub(crate) strings: bool,
+    /// Against the voice, dB.
+    pub(crate) level_db: f64,
+}
+
 /// A clip.
 pub(crate) struct Clip {
     pub(crate) sound: PathBuf,
     pub(crate) class: String,
     pub(crate) tonic_hz: f64,
+    pub(crate) drone: Option<Drone>,
     pub(crate) frames: Vec<Frame>,
     pub(crate) notes: Vec<Sung>,
 }
@@ -109,6 +119,9 @@ fn clip(json: &Path) -> Clip {
         sound: json.with_extension("flac"),
         class: about["class"].as_str().unwrap().to_owned(),
         tonic_hz: about["tonic_hz"].as_f64().unwrap(),
+        drone: about
+            .get("drone")
+            .map(|drone| Drone { strings: drone["kind"] == "string", level_db: drone["level_db"].as_f64().unwrap() }),
         frames: frames.collect(),
         notes: notes.iter().map(note).collect(),
     }
