@@ -263,7 +263,8 @@ impl ForeignDrone {
         let doubtful = learning || another;
         let called = called.filter(|called| !doubtful || called.apart);
         let strays = self.straight.step(called.map(|called| called.f0));
-        let seen = called.map(|Called { on_pitch, beyond, apart, .. }| Heard { strays, on_pitch, beyond, apart, doubtful });
+        let seen =
+            called.map(|Called { on_pitch, beyond, apart, .. }| Heard { strays, on_pitch, beyond, apart, doubtful });
         let louder = self.ceiling.passed(self.level);
         let levels = Levels {
             heard: if known.taken_out() { self.level } else { frame.level.0 },
@@ -328,7 +329,8 @@ impl ForeignDrone {
             self.rings.reset();
             return;
         }
-        let own = called.map(|called| (called.f0, called.on_pitch && self.verdict.soft(level)));
+        let soft = self.verdict.soft(level) && !self.verdict.is_over_drone(self.level);
+        let own = called.map(|called| (called.f0, called.on_pitch && soft));
         let told = self.rings.step(own, level, self.lines.strings());
         if told && self.ceiling.begins() {
             // What begins may be a voice, which leaps to its pitch as a string does.

@@ -81,6 +81,9 @@ const OVER_QUIET: Corners = Corners { x: [0.0, 1.5, 3.0, 5.0], y: [-6.0, -6.0, -
 /// So little over it may be the drone itself, dB: our own strings vary by 3, and the first voice is not learned from it.
 const SOFT_DB: f64 = 4.0;
 
+/// So much over the drone's loudest is more than it, dB.
+const OVER_DRONE_DB: f64 = 2.0;
+
 /// What drone is known to sound.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Known {
@@ -185,7 +188,8 @@ impl Verdict {
             let long = heard.strays.is_some_and(|strays| strays.hops == FULL);
             long && heard.apart && self.said > INSISTS_FROM
         });
-        self.insists = (self.insists + if insists { HOP_S } else { -INSISTS_FORGOTTEN * HOP_S }).clamp(0.0, INSISTS_MOST_S);
+        self.insists =
+            (self.insists + if insists { HOP_S } else { -INSISTS_FORGOTTEN * HOP_S }).clamp(0.0, INSISTS_MOST_S);
         let Some(heard) = heard else {
             self.said = 0.0;
             if strings && !level.louder {
@@ -267,6 +271,11 @@ impl Verdict {
         self.quiet.is_some_and(|quiet| level < quiet + SOFT_DB)
     }
 
+    /// Whether a level is over that of the drone alone where it fades, by more than strings that sound together are.
+    pub(super) fn is_over_drone(&self, level: f64) -> bool {
+        self.drone.is_some_and(|drone| level > drone + OVER_DRONE_DB)
+    }
+
     /// Whether no voice has been heard yet and what sounds on while nothing is called one is louder than this.
     pub(super) fn is_first_below(&self, level: f64) -> bool {
         self.voice.is_none() && self.quiet.is_some_and(|quiet| level < quiet)
@@ -317,7 +326,13 @@ mod tests {
     use super::*;
 
     fn frame(cents: f64, on_pitch: bool) -> Option<Heard> {
-        Some(Heard { strays: Some(Strays { cents, hops: FULL }), on_pitch, beyond: false, apart: !on_pitch, doubtful: false })
+        Some(Heard {
+            strays: Some(Strays { cents, hops: FULL }),
+            on_pitch,
+            beyond: false,
+            apart: !on_pitch,
+            doubtful: false,
+        })
     }
 
     fn both(level: f64) -> Levels {
@@ -353,6 +368,24 @@ mod tests {
         called(&mut verdict, -40.0, frame(0.08, true), Known::Strings, 200);
         verdict.step(both(-40.0), None, Known::Strings);
         assert!(called(&mut verdict, -30.0, frame(0.5, true), Known::Strings, 200) >= 180);
+    }
+
+    #[test]
+    fn who_is_no_louder_than_the_strings_is_heard_where_they_insist_off_their_pitches() {
+        let learned = || {
+            let mut verdict = Verdict::default();
+            called(&mut verdict, -40.0, frame(0.08, true), Known::Strings, 200);
+            verdict.step(both(-40.0), None, Known::Strings);
+            verdict
+        };
+        assert!(called(&mut learned(), -40.0, frame(0.5, false), Known::Strings, 200) >= 160);
+        assert_eq!(called(&mut learned(), -40.0, frame(0.5, true), Known::Strings, 200), 0, "their own pitch");
+        // What slides for a moment does not insist.
+        assert_eq!(called(&mut learned(), -40.0, frame(0.5, false), Known::Strings, 10), 0);
+        // While it may be what has just been learned, it takes a little longer.
+        let doubtful = frame(0.5, false).map(|heard| Heard { doubtful: true, ..heard });
+        assert_eq!(called(&mut learned(), -40.0, doubtful, Known::Strings, 60), 0);
+        assert!(called(&mut learned(), -40.0, doubtful, Known::Strings, 200) >= 100);
     }
 
     #[test]
