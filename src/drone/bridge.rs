@@ -12,7 +12,8 @@
 //! Parameters: the published tables of the instrument were not at hand. Estimated: stiffness from string mechanics (see
 //! `material`); thread place, contact stiffness, losses by measuring the sound that comes out: low partials ring for
 //! several seconds, and the centre of the overtones above the fourth falls, in 2.5 s, from the 12th to the 8th partial on
-//! the pair, from the 10th to the 7th on Pa, from the 9th to the 8th on mandra Sa (D3).
+//! the pair, from the 10th to the 7th on Pa, from the 9th to the 8th on mandra Sa (D3). All of these are of an instrument
+//! with a metre of string; what a longer or a shorter one does to them is in `material`.
 //!
 //! Cost: about 0.1 s a take of six seconds.
 //!
@@ -40,13 +41,24 @@ const BODY_LOW_HZ: f64 = 420.0;
 /// Corner of the upper slope, Hz (estimated).
 const BODY_HIGH_HZ: f64 = 4_500.0;
 
-/// What a string is, apart from its pitch.
+/// What a string is, apart from its pitch, and the instrument that it is on.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Build {
     /// Stiffness B.
     pub(super) stiffness: f64,
     /// Distance of the thread from the string's end, share of the length.
     pub(super) thread: f64,
+    /// [`LOSS`], [`LOSS_HIGH`] and the corners of the body, beside those of an instrument with a metre of string.
+    pub(super) loss: f64,
+    pub(super) loss_high: f64,
+    pub(super) body: f64,
+}
+
+impl Build {
+    /// A string on an instrument with a metre of string.
+    pub(super) fn metre(stiffness: f64, thread: f64) -> Self {
+        Self { stiffness, thread, loss: 1.0, loss_high: 1.0, body: 1.0 }
+    }
 }
 
 /// How the finger plucks.
@@ -118,14 +130,15 @@ impl Lanes {
 
 fn mode((order, hz): (f64, f64), fundamental: Hertz, build: Build, finger: &Finger, top_hz: f64) -> Mode {
     let dt = 1.0 / SIM_RATE_HZ;
-    let loss = LOSS + LOSS_HIGH * hz * hz;
+    let loss = build.loss * LOSS + build.loss_high * LOSS_HIGH * hz * hz;
     let decay = (-loss * dt).exp();
     let damped = ((TAU * hz).powi(2) - loss * loss).max(1.0).sqrt();
     let shape = (order * PI * (1.0 - build.thread)).sin();
     // Units of the pushes: contact stiffness is counted in (2 pi f_1)^2, hence the factor.
     let unit = (TAU * fundamental.0).powi(2);
     let side = if order.rem_euclid(2.0) == 0.0 { 1.0 } else { -1.0 };
-    let body = 1.0 / (1.0 + (BODY_LOW_HZ / hz).powi(2)).sqrt() / (1.0 + (hz / BODY_HIGH_HZ).powi(2));
+    let (low, high) = (build.body * BODY_LOW_HZ, build.body * BODY_HIGH_HZ);
+    let body = 1.0 / (1.0 + (low / hz).powi(2)).sqrt() / (1.0 + (hz / high).powi(2));
     let audible = if hz <= top_hz { 1.0 } else { 0.0 };
     // A triangle pulled aside at the finger, rounded by the fingertip (ideal plucked string).
     let triangle =
@@ -158,8 +171,18 @@ fn after_contact(before: f64, free: f64, stiff: f64) -> f64 {
     (b + (b * b - 4.0 * a * free * before).max(0.0).sqrt()) / (2.0 * a)
 }
 
-/// One pluck: `seconds` of bridge force, partials above `top_hz` left out of the sound (not of the string).
-pub(super) fn pluck(hz: Hertz, build: Build, finger: &Finger, seconds: f64, top_hz: f64) -> Vec<f32> {
+/// Steps from one question whether to go on to the next: some milliseconds of work.
+const ASKED: usize = 6_400;
+
+/// One pluck: `seconds` of bridge force, partials above `top_hz` left out of the sound (not of the string); `None` as soon as
+/// `go_on` says no.
+pub(super) fn pluck(
+    hz: Hertz,
+    build: Build,
+    finger: &Finger,
+    (seconds, top_hz): (f64, f64),
+    go_on: impl Fn() -> bool,
+) -> Option<Vec<f32>> {
     let b = build.stiffness;
     let partial = |order: f64| order * hz.0 * ((1.0 + b * order * order) / (1.0 + b)).sqrt();
     let modes: Vec<Mode> = (1..=MOST_MODES)
@@ -174,7 +197,10 @@ pub(super) fn pluck(hz: Hertz, build: Build, finger: &Finger, seconds: f64, top_
     let mut string: Vec<Lanes> = modes.chunks(LANES).map(Lanes::of).collect();
     let (mut before, mut push) = (height, 0.0);
     let mut sound = Vec::with_capacity(num::index(seconds * SIM_RATE_HZ));
-    for _ in 0..num::index(seconds * SIM_RATE_HZ) {
+    for step in 0..num::index(seconds * SIM_RATE_HZ) {
+        if step % ASKED == 0 && !go_on() {
+            return None;
+        }
         let (mut free, mut heard) = ([0.0; LANES], [0.0; LANES]);
         for lanes in &mut string {
             lanes.step(push, &mut free, &mut heard);
@@ -186,7 +212,7 @@ pub(super) fn pluck(hz: Hertz, build: Build, finger: &Finger, seconds: f64, top_
         before = height;
         height = free + give * push;
     }
-    sound
+    Some(sound)
 }
 
 #[cfg(test)]

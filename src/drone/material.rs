@@ -3,9 +3,8 @@
 //! In: a [`DroneSetting`] and the host's rate. Out: boxed [`Material`]: for each string one or more takes (samples at
 //! [`Material::rate_hz`], the host's rate or a whole part of it, at most 88.2 kHz), in balance with each other and scaled so
 //! that in no order of plucks at the fastest timing their sum exceeds 1. Two grades: `plain` (additive, ready in under
-//! 0.3 s) and `full` (the string against its bridge, a few seconds).
-//! Cost, five strings on one core: plain 0.1 s (0.2 s at the slowest pluck), full 1.4 to 2.3 s; 4 bytes a sample, 5 to
-//! 30 MB in all.
+//! 0.1 s) and `full` (the string against its bridge, a few seconds).
+//! Cost, five strings on one core: plain 0.04 s at any timing, full 1.0 to 2.0 s; 4 bytes a sample, 5 to 30 MB in all.
 //!
 //! What it does not handle: threads; whoever calls it decides where it runs.
 
@@ -28,14 +27,18 @@ const START_S: f64 = 0.002;
 const SPARE_S: f64 = 0.5;
 /// Slots of the cycle that mandra Sa rings alone.
 pub(super) const REST_SLOTS: usize = 1;
+/// The longest plain take, seconds: until the full ones are there, a string rings on through the rest at the slowest pluck, so that
+/// there is no gap wherever in the cycle it takes over; more would be time lost before anything sounds.
+const PLAIN_S: f64 = (1 + REST_SLOTS) as f64 * PLUCK_S.1 + END_S + 0.1;
 /// Takes of each string in the full grade, and where takes are longer than [`LONG_S`] (a slow pluck), so that these are
 /// ready in time too.
 const TAKES: usize = 3;
 const TAKES_LONG: usize = 2;
 /// A long take, seconds.
 const LONG_S: f64 = 8.0;
-/// Sa of an instrument with a metre of string, Hz (C3: common practice, no source).
-const METRE_SA_HZ: f64 = 130.8;
+/// Lowest and highest Sa of an instrument with a metre of string, Hz (C3 to C#4, by the choice of strings: common practice, no
+/// source).
+const METRE_SA_HZ: (f64, f64) = (130.8, 277.2);
 /// Where and how the finger plucks, and by how much it differs from take to take (place near the middle of the string:
 /// common practice; the rest chosen by ear of the measured spectra, no source).
 const PLACE: (f64, f64) = (0.38, 0.06);
@@ -70,16 +73,32 @@ pub struct Material {
 /// B from string mechanics, pi^3 E d^4 / (64 T L^2), for 0.30 mm steel and 0.45 mm brass over 1 m; estimated, the published
 /// tables of the instrument were not at hand, and the brass rounded down so that six partials stay within 2 cents. The
 /// thread lies 4 to 6 mm in front of the end of a metre (estimated: nearer on the low strings, where the same distance
-/// makes noise of the band and pulls the first partial away from the others). An instrument for a Sa below C3 has
-/// strings longer in proportion: B falls with the square of the length, the thread's share with the length.
+/// makes noise of the band and pulls the first partial away from the others).
+///
+/// An instrument for a Sa below C3 is longer, with wires thicker in proportion: B stays, and a partial of one order loses in each
+/// period what it loses on the metre (of losses per second that makes `deeper` times the common one and, by order, as much of the
+/// high one). The thread's share falls faster than the string grows, or it pulls the first partial away from the second.
+///
+/// One for a Sa above C#4 is shorter in proportion, the body too: its corners rise by more, since its wood is not as much thinner
+/// (a plate's resonances go with its thickness and with the square of its smallness; between the two, estimated). Its wires are
+/// thinner than in proportion, so that B falls. What a wire loses inside by being bent goes with f_1 B n^3 (of the energy of partial n the share
+/// B n^2 lies in the bending): by order the same in each second. That the common loss falls too, since a light string gives less to
+/// its bridge, and how near the thread lies, is estimated: so that strings ring from pluck to pluck as they do on the metre (the
+/// loudness undulates by 6 dB at most) and the band does not travel down before it is heard.
 fn build(role: StringRole, sa: Hertz) -> Build {
-    let share = (sa.0 / METRE_SA_HZ).min(1.0);
+    let deeper = (sa.0 / METRE_SA_HZ.0).min(1.0);
+    let higher = (sa.0 / METRE_SA_HZ.1).max(1.0);
     let (stiffness, thread) = match role {
         StringRole::Low => (4e-5, 0.004_5),
         StringRole::First | StringRole::Ni => (3e-5, 0.005),
         StringRole::PairLow | StringRole::PairHigh => (2e-5, 0.006),
     };
-    Build { stiffness: stiffness * share * share, thread: thread * share }
+    Build {
+        loss: deeper / higher,
+        loss_high: 1.0 / (deeper * higher * higher),
+        body: higher.powf(1.5),
+        ..Build::metre(stiffness / higher, thread * deeper.powf(1.5) / higher)
+    }
 }
 
 /// By how many host samples one of the material's samples is spaced.
@@ -92,7 +111,7 @@ impl Material {
     #[must_use]
     pub fn plain(setting: &DroneSetting, host_rate: SampleRate) -> Box<Material> {
         let rate_hz = host_rate.hz() / spacing(host_rate) as f64;
-        let samples = length(setting, rate_hz);
+        let samples = length(setting, rate_hz).min(num::index(PLAIN_S * rate_hz));
         let top_hz = top_hz(rate_hz);
         let takes = StringRole::ALL.map(|role| {
             let hz = setting.string_hz(role);
@@ -110,36 +129,44 @@ impl Material {
         Self::full_while(setting, host_rate, || true).unwrap_or_else(|| Self::plain(setting, host_rate))
     }
 
-    /// The same, given up (`None`) as soon as `go_on` says no: it is asked before each take, every 0.1 to 0.2 s, and at the end.
+    /// The same, given up (`None`) as soon as `go_on` says no: it is asked all the while, some ten times for each take.
     pub fn full_while(
         setting: &DroneSetting,
         host_rate: SampleRate,
         go_on: impl Fn() -> bool,
     ) -> Option<Box<Material>> {
-        let rate_hz = host_rate.hz() / spacing(host_rate) as f64;
-        let samples = length(setting, rate_hz);
-        let seconds = samples as f64 / rate_hz + SPARE_S;
-        let count = if seconds > LONG_S { TAKES_LONG } else { TAKES };
         let mut takes: [Vec<Vec<f32>>; STRINGS] = std::array::from_fn(|_| Vec::new());
         for (takes, role) in takes.iter_mut().zip(StringRole::ALL) {
-            let Some(hz) = setting.string_hz(role) else { continue };
-            for number in 0..count {
-                if !go_on() {
-                    return None;
-                }
-                let of = |(least, range): (f64, f64), what| {
-                    least + range * draw(setting.seed, (role as u64) << 16 | number as u64, what)
-                };
-                let finger = Finger { place: of(PLACE, 5), pull: of(PULL, 6), soft_hz: of(SOFT_HZ, 7) };
-                let sound = bridge::pluck(hz, build(role, setting.sa), &finger, seconds, top_hz(rate_hz));
-                takes.push(tuned(&sound, SIM_RATE_HZ, hz, rate_hz, samples));
-            }
+            *takes = Self::simulated(setting, host_rate, role, &go_on)?;
         }
         go_on().then(|| Self::assemble(setting, host_rate, Grade::Full, takes))
     }
 
+    /// The takes of one string, each simulated and tuned, as loud as they come; none for a string that is not there.
+    pub(super) fn simulated(
+        setting: &DroneSetting,
+        host_rate: SampleRate,
+        role: StringRole,
+        go_on: &impl Fn() -> bool,
+    ) -> Option<Vec<Vec<f32>>> {
+        let rate_hz = host_rate.hz() / spacing(host_rate) as f64;
+        let samples = length(setting, rate_hz);
+        let seconds = samples as f64 / rate_hz + SPARE_S;
+        let count = if seconds > LONG_S { TAKES_LONG } else { TAKES };
+        let Some(hz) = setting.string_hz(role) else { return Some(Vec::new()) };
+        let take = |number: usize| {
+            let of = |(least, range): (f64, f64), what| {
+                least + range * draw(setting.seed, (role as u64) << 16 | number as u64, what)
+            };
+            let finger = Finger { place: of(PLACE, 5), pull: of(PULL, 6), soft_hz: of(SOFT_HZ, 7) };
+            let sound = bridge::pluck(hz, build(role, setting.sa), &finger, (seconds, top_hz(rate_hz)), go_on)?;
+            Some(tuned(&sound, SIM_RATE_HZ, hz, rate_hz, samples))
+        };
+        (0..count).map(take).collect()
+    }
+
     /// Balances and scales `raw` takes (any level, at the material's rate).
-    fn assemble(
+    pub(super) fn assemble(
         setting: &DroneSetting,
         host_rate: SampleRate,
         grade: Grade,
@@ -257,6 +284,7 @@ fn worst_sum(takes: &[Vec<Vec<f32>>; STRINGS], rate_hz: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::drone::Stringing;
     use crate::units::Cents;
 
     #[test]
@@ -270,6 +298,22 @@ mod tests {
         assert!(!material.fits(&DroneSetting { sa: setting.sa.up(Cents(1.0)), ..setting }, rate));
         assert!(!material.fits(&setting, SampleRate::new(44_100.0).expect("rate")));
         assert!(material.takes(1).is_empty() && material.takes(0).len() == 1);
+    }
+
+    /// What must be made before anything sounds: one take of each string, which rings for as long as it may have to and no longer.
+    #[test]
+    fn the_plain_grade_makes_no_more_than_is_needed_at_first() {
+        let rate = SampleRate::new(48_000.0).expect("rate");
+        for (pluck_s, most_s) in [(PLUCK_S.0, 4.1), (1.1, 5.5), (PLUCK_S.1, 5.5)] {
+            let stringing = Stringing { with_ni: true, ..Stringing::default() };
+            let material = Material::plain(&DroneSetting { pluck_s, stringing, ..DroneSetting::default() }, rate);
+            let lengths: Vec<f64> = material.takes.iter().flatten().map(|take| take.len() as f64 / rate.hz()).collect();
+            assert_eq!(lengths.len(), STRINGS, "one of each");
+            let rings_s = 2.0 * pluck_s + END_S;
+            for length in lengths {
+                assert!(length <= most_s + 1e-3 && length > rings_s, "{pluck_s} s a pluck: {length} s");
+            }
+        }
     }
 
     #[test]

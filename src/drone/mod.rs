@@ -4,7 +4,7 @@
 //! reference or MIDI tones. Out: mono samples at the host's rate from [`Player`], under a stated peak. [`render()`] does the
 //! same at once, for files and tests.
 //!
-//! How the parts hang together: [`Material::plain`] is ready in under 0.3 s, [`Material::full`] in a few; both are
+//! How the parts hang together: [`Material::plain`] is ready in under 0.1 s, [`Material::full`] in a few; both are
 //! handed to [`Player::swap`], and what comes back from it or from [`Player::retired`] is dropped where it was made.
 
 mod bridge;

@@ -3,7 +3,7 @@
 //! In: [`Material`] made elsewhere and handed over, the time per pluck. Out: the sum of all strings, sample by sample at
 //! the host's rate, never above 1. Each pluck blends two takes of its string in its own proportion, with its own strength
 //! and brightness, drawn from the seed and the pluck's number: the same seed gives the same sound. New material takes
-//! over in the middle of every ringing string in 0.3 s, without a gap, at the same place of its decay. At rates above
+//! over in the middle of every ringing string in 0.15 s, without a gap, at the same place of its decay. At rates above
 //! 88.2 kHz the strings play at a whole part of the rate and are interpolated. Never allocates or frees after `new`:
 //! what has had its day waits in [`Strings::retired`] until someone off the audio thread takes it.
 //! Cost: about 30 ns a sample.
@@ -14,8 +14,8 @@ use super::ramp::Fade;
 use super::setting::{DroneSetting, STRINGS};
 use crate::units::{SampleRate, num};
 
-/// Time in which new material takes over, seconds: with what the plain one takes to be made, another Sa is wholly there after some
-/// 0.3 s, and 0.4 at the slowest pluck.
+/// Time in which new material takes over, seconds: with what the plain one takes to be made, another Sa is wholly there in less than
+/// 0.3 s at any timing.
 const CROSS_S: f64 = 0.15;
 /// Time in which a string's last pluck ends when it is plucked again, seconds (the finger stops the string first).
 const STOP_S: f64 = 0.02;

@@ -20,7 +20,7 @@ const HELD: usize = 6;
 const PARTIALS: usize = 24;
 /// No partial above this, Hz: where a sung vowel has little (common practice, no source).
 const TOP_HZ: f64 = 5_000.0;
-/// A reference tone follows steps up to this without a new onset, cents: less than from one swara to the next.
+/// A tone follows steps up to this without a new onset, cents: less than from one swara to the next.
 const FOLLOWED_CENTS: f64 = 60.0;
 /// Attack and release, seconds: soft, so that the beats, not the onset, are heard.
 const ATTACK_S: f64 = 0.08;
@@ -53,6 +53,7 @@ struct Tone {
     owner: Owner,
     table: Wavetable,
     turning: Turning,
+    hz: Hertz,
     fade: Fade,
     held: bool,
     gain: f64,
@@ -81,6 +82,7 @@ impl Tones {
             owner: Owner::Reference,
             table: Wavetable::new(),
             turning: Turning::default(),
+            hz: Hertz(0.0),
             fade: Fade::new(ATTACK_S, RELEASE_S, rate.hz()),
             held: false,
             gain: 0.0,
@@ -94,7 +96,8 @@ impl Tones {
     pub(super) fn reference(&mut self, tone: Option<ReferenceTone>) {
         if self.reference != tone {
             let before = std::mem::replace(&mut self.reference, tone);
-            if before.zip(tone).is_some_and(|(a, b)| self.follows(a, b)) {
+            let as_strong = before.zip(tone).filter(|(a, b)| a.level == b.level);
+            if as_strong.is_some_and(|(_, tone)| self.follows(Owner::Reference, tone.hz)) {
                 return;
             }
             self.release(Owner::Reference);
@@ -105,14 +108,26 @@ impl Tones {
     }
 
     /// A tone that moves by a small step goes on sounding there, without a new onset: what is heard as it was sung.
-    fn follows(&mut self, from: ReferenceTone, to: ReferenceTone) -> bool {
-        let near = to.hz.cents_above(from.hz).is_some_and(|cents| cents.0.abs() <= FOLLOWED_CENTS);
-        let sounds = |tone: &&mut Tone| tone.held && tone.owner == Owner::Reference;
-        let Some(tone) = self.tones.iter_mut().find(sounds).filter(|_| near && to.level == from.level) else {
-            return false;
-        };
-        tone.turning.turn_at(to.hz.0, self.rate_hz);
-        true
+    fn follows(&mut self, owner: Owner, to: Hertz) -> bool {
+        let Some(tone) = self.tones.iter_mut().find(|tone| tone.held && tone.owner == owner) else { return false };
+        let near = to.cents_above(tone.hz).is_some_and(|cents| cents.0.abs() <= FOLLOWED_CENTS);
+        if near {
+            tone.turning.turn_at(to.0, self.rate_hz);
+            tone.hz = to;
+        }
+        near
+    }
+
+    /// Every held key goes where `hz` says that it sounds by now: as the reference does, by a small step without a new onset.
+    pub(super) fn keys_at(&mut self, hz: impl Fn(u8) -> Hertz) {
+        for index in 0..self.tones.len() {
+            let held = self.tones.get(index).filter(|tone| tone.held).map(|tone| (tone.owner, tone.hz, tone.gain));
+            let Some((Owner::Key(key), was, gain)) = held else { continue };
+            let to = hz(key);
+            if to != was && !self.follows(Owner::Key(key), to) {
+                self.key_on(key, to, gain / FULL);
+            }
+        }
     }
 
     /// A key goes down; `strength` 0 to 1.
@@ -162,6 +177,7 @@ impl Tones {
         let Some(tone) = free.filter(|_| playable) else { return };
         tone.table.fill(&self.sine, harmonics, |h| (h as f64).powf(-FALL) * vowel(hz.0 * h as f64));
         tone.turning = Turning::new(hz.0, self.rate_hz);
+        tone.hz = hz;
         tone.gain = FULL * strength.min(1.0);
         tone.owner = owner;
         tone.held = true;
@@ -236,6 +252,45 @@ mod tests {
         (0..48_000).for_each(|_| {
             tones.next();
         });
+        assert!(tones.is_silent());
+    }
+
+    /// A small step goes on in the same tone, a large one is another tone; neither steps in the sound.
+    #[test]
+    fn a_held_key_goes_where_it_sounds_by_now() {
+        let rate = SampleRate::new(48_000.0).expect("rate");
+        let mut tones = Tones::new(rate);
+        let sound =
+            |tones: &mut Tones, samples| (0..samples).map(|_| num::single(tones.next().0)).collect::<Vec<f32>>();
+        let step = |sound: &[f32]| sound.windows(2).map(|pair| (pair[1] - pair[0]).abs()).fold(0.0, f32::max);
+        let exact = |sound: &[f32], hz: Hertz| partial_hz(sound, rate.hz(), hz).cents_above(hz).expect("cents").0.abs();
+        let sounding = |tones: &Tones| tones.tones.iter().filter(|tone| !tone.fade.is_silent()).count();
+        tones.key_on(50, Hertz(147.0), 0.8);
+        let mut heard = sound(&mut tones, 24_000);
+        let own = step(&heard);
+        // By 20 cents.
+        tones.keys_at(|_| Hertz(148.708));
+        assert_eq!(sounding(&tones), 1, "the small step is no new tone");
+        heard.extend(sound(&mut tones, 24_000));
+        assert!(step(&heard) < 1.05 * own, "step {} beside the sound's own {own}", step(&heard));
+        // By 100 cents: one fades while the other begins, so that for a while there are two.
+        let moved = |key| Hertz(if key == 50 { 157.551 } else { 208.124 });
+        tones.keys_at(moved);
+        assert_eq!(sounding(&tones), 2);
+        heard.extend(sound(&mut tones, 24_000));
+        assert!(step(&heard) < 2.0 * own, "step {} beside the sound's own {own}", step(&heard));
+        tones.key_on(57, Hertz(220.5), 0.8);
+        sound(&mut tones, 24_000);
+        tones.keys_at(moved);
+        sound(&mut tones, 12_000);
+        let after = sound(&mut tones, 48_000);
+        for key in [50, 57] {
+            assert!(exact(&after, moved(key)) < 0.01, "key {key} is off");
+        }
+        assert_eq!(sounding(&tones), 2);
+        // And it is still the same key's to let go.
+        [50, 57].into_iter().for_each(|key| tones.key_off(key));
+        sound(&mut tones, 12_000);
         assert!(tones.is_silent());
     }
 }

@@ -16,7 +16,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-/// From one look to the next: what is plain and exact has 300 ms in all to be ready, and takes up to 210 of them.
+/// From one look to the next: what is plain and exact has 300 ms in all to be ready, and takes up to 200 of them.
 const LOOK: Duration = Duration::from_millis(20);
 
 /// From one writing of what the stand-alone app keeps to the next: no more is lost when the machine is switched off.
