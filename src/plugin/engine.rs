@@ -204,9 +204,8 @@ impl Engine {
 
     /// A key of the host's MIDI: the reference tone sounds it, the tonic key being Sa.
     pub(crate) fn key(&mut self, key: u8, down: Option<f32>, knobs: &Knobs) {
-        let interval = self.setup.of_key(i32::from(key) - i32::from(knobs.sa_key));
         match down {
-            Some(velocity) => self.player.note_on(key, knobs.sa.up(interval), f64::from(velocity)),
+            Some(velocity) => self.player.note_on(key, key_hz(&self.setup, knobs, key), f64::from(velocity)),
             None => self.player.note_off(key),
         }
     }
@@ -370,6 +369,8 @@ impl Engine {
         let tone =
             tone.map(|cents| ReferenceTone { hz: self.listener.snapshot().voice_sa.up(cents), level: Decibels(0.0) });
         self.player.reference(tone);
+        let setup = &self.setup;
+        self.player.keys_at(|key| key_hz(setup, knobs, key));
         self.player.bypass(knobs.bypass);
         self.gains(knobs);
     }
@@ -489,6 +490,11 @@ impl Engine {
 
 #[cfg(test)]
 mod tests;
+
+/// What a key of the host's MIDI sounds, the tonic key being Sa.
+fn key_hz(setup: &Setup, knobs: &Knobs, key: u8) -> Hertz {
+    knobs.sa.up(setup.of_key(i32::from(key) - i32::from(knobs.sa_key)))
+}
 
 /// What string material depends on: switching and level make no new material.
 fn for_material(setting: &DroneSetting) -> DroneSetting {

@@ -50,6 +50,18 @@ fn it_fades_in_and_is_silent_soon_after_off() {
     assert_eq!(peak(&main[24_000..]), 0.0, "half a second after off");
 }
 
+/// A host resets where its sound stands still, and may cut: what goes on after it begins with its fade.
+#[test]
+fn a_reset_cuts_it_and_it_fades_in_anew() {
+    let (mut host, on) = droning(0.0);
+    let (main, _) = run(&mut host, 3.0, &on, false);
+    let level = rms(&main[96_000..]);
+    host.reset();
+    let (main, _) = run(&mut host, 3.0, &[], false);
+    assert!(main[..LATE].iter().all(|x| *x == 0.0), "nothing of what was made before");
+    assert!(rms(&main[..4_800]) < 0.2 * level && rms(&main[96_000..]) > 0.9 * level);
+}
+
 #[test]
 fn a_reopened_project_is_silent_until_the_transport_starts_or_somebody_asks() {
     let (mut host, on) = droning(0.0);

@@ -72,6 +72,24 @@ fn the_tonics_key_moves_with_sa() {
     }
 }
 
+/// A held key is where a key that is pressed now would be, and goes there without a click: a tone that is 30 cents higher has steps
+/// that are 2 % larger.
+#[test]
+fn a_held_key_moves_with_the_trim_of_sa() {
+    let mut host = started("just");
+    // Key 54 is Ga, 5/4.
+    let (start, _) = run(&mut host, 1.2, &[Happening::NoteOn(54, 0.8)], false);
+    let own = step(&start[24_000..]);
+    let trim = id(&mut host, "Sa trim");
+    let up = host.read(trim, "30 cents").unwrap();
+    let (trimmed, _) = run(&mut host, 1.2, &[Happening::Set(trim, up)], false);
+    let target = 1.25 * D3 * (30.0f64 / 1200.0).exp2();
+    let off = 1200.0 * (f0(&trimmed[9_600..], target) / target).log2();
+    assert!(off.abs() <= 0.3, "{off} cents off");
+    let across = (trimmed[0] - start[start.len() - 1]).abs().max(step(&trimmed));
+    assert!(across <= 1.05 * own, "step {across} beside the tone's own {own}");
+}
+
 #[test]
 fn a_key_that_is_let_go_ends_its_tone_without_a_click() {
     let mut host = started("just");
