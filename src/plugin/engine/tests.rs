@@ -114,6 +114,29 @@ fn another_tuning_does_not_click() {
     }
 }
 
+/// Key 54 is Ga where D3 is Sa: 5/4 in the just table, 81/64 in the Pythagorean one.
+#[test]
+fn a_held_key_goes_with_the_tuning() {
+    let mut room = Room::new();
+    room.knobs.drone_on = false;
+    room.choices.change(|c| c.tuning = SavedTuning::from(Tuning::Just));
+    room.sound(0.1);
+    let knobs = room.knobs;
+    room.engine.key(54, Some(0.8), &knobs);
+    let rate = room.rate.hz();
+    let mut strength = |ratio: f64| {
+        let (sound, hz) = (room.sound(2.0), ratio * knobs.sa.0);
+        let (re, im) = sound[48_000..].iter().enumerate().fold((0.0, 0.0), |(re, im), (i, x)| {
+            let (sin, cos) = (std::f64::consts::TAU * (hz * i as f64 / rate).fract()).sin_cos();
+            (re + f64::from(*x) * cos, im + f64::from(*x) * sin)
+        });
+        room.choices.change(|c| c.tuning = SavedTuning::from(Tuning::Pythagorean));
+        re.hypot(im)
+    };
+    let (just, pythagorean, left) = (strength(5.0 / 4.0), strength(81.0 / 64.0), strength(5.0 / 4.0));
+    assert!(pythagorean > 0.9 * just && left < 0.3 * just, "{just} before, {pythagorean} after, {left} left");
+}
+
 /// The knob of Sa reaches higher than the drone: it sounds an octave lower, and is turned down and off as anywhere.
 #[test]
 fn at_the_highest_sa_the_drone_sounds_an_octave_lower_and_level_and_off_work() {
