@@ -279,7 +279,6 @@ pub(super) fn extreme() -> View {
         vec![Swara::N3, Swara::D2, Swara::P, Swara::M1, Swara::G3, Swara::R2, Swara::S],
     ));
     view.lesson = LessonView {
-        drone: [None; 16],
         exercises: choice(&["Long tone", "Fixed-tone round", "Ear first"]),
         options: vec![ExerciseOption {
             key: "swara".into(),

@@ -4,6 +4,7 @@
 //! as they come, and at any time a [`Snapshot`]. Same samples in any blocks give the same events; nothing allocates after
 //! [`Listener::new`]. Times are host samples since the last reset.
 
+mod drone_sa;
 mod faults;
 mod foreign;
 mod octave;
@@ -12,6 +13,7 @@ mod setting;
 mod shift;
 mod snapshot;
 
+pub use drone_sa::DroneSa;
 pub use faults::Faults;
 pub use setting::{Setting, Turn};
 pub use snapshot::Snapshot;

@@ -3,7 +3,7 @@
 //! Fixed size (some 5 kB), `Copy`, so that it can cross to the window through a triple buffer. Everything in it is final or
 //! marked as so far; a viewer computes nothing but pictures from it.
 
-use super::{Faults, foreign};
+use super::Faults;
 use crate::bleed::Tones;
 use crate::meter::{LongTone, POSITIONS, REGISTERS, RowSummary, SungTime};
 use crate::note::{Current, Note};
@@ -41,7 +41,7 @@ pub struct Snapshot {
     pub octave_followed: i8,
     /// Held notes on Sa and Pa share this shift: Sa may be set wrong by so much.
     pub shift: Option<Cents>,
-    /// The strongest tones of a drone that nobody told of.
+    /// The strongest tones of a drone that nobody told of, anew each second; [`super::DroneSa`] makes its Sa of them.
     pub drone: Tones,
     /// What sounds is steadier than a throat can be: a machine's tone.
     pub machine: bool,
@@ -73,12 +73,5 @@ impl Snapshot {
             pass: 0,
             page: 0,
         }
-    }
-
-    /// Madhya Sa of a drone that nobody told of, in the octave nearest to `near`; `None` where none sounds or its tones do not
-    /// tell. For a viewer: it takes a fraction of a millisecond, and the tones change once a second.
-    #[must_use]
-    pub fn drone_sa(&self, near: Hertz) -> Option<Hertz> {
-        foreign::sa(&self.drone, near)
     }
 }

@@ -250,8 +250,29 @@ fn a_drone_that_nobody_told_of_is_known_by_its_sa() {
             listener.process(block, None, &mut |_| ());
         }
     });
-    let found = listener.snapshot().drone_sa(Hertz(146.832)).unwrap();
+    let found = foreign::sa(listener.snapshot().drone.iter().flatten(), Hertz(146.832)).unwrap();
     assert!((found.cents_above(Hertz(146.832)).unwrap().0 + 20.0).abs() < 3.0, "{found:?}");
+}
+
+/// Our own strings out of another loudspeaker, 60 cents above the chosen Sa, at a window that looks three times a second.
+#[test]
+fn the_sa_of_strings_that_nobody_told_of_is_said_within_six_seconds_and_stays() {
+    use crate::drone::{DroneSetting, render};
+
+    let sa = setting().sa.up(Cents(60.0));
+    let rate = SampleRate::new(HZ).unwrap();
+    let strings = render(&DroneSetting { sa, ..DroneSetting::default() }, rate, 21.0).unwrap();
+    let (mut listener, mut drone) = (Listener::new(rate, setting()), DroneSa::default());
+    let mut said = Vec::new();
+    for (look, block) in strings.chunks(16_000).enumerate() {
+        listener.process(block, None, &mut |_| ());
+        let time_s = (look + 1) as f64 / 3.0;
+        let found = drone.look(&listener.snapshot().drone, setting().sa, time_s);
+        said.push((time_s, found.map(|sa| sa.cents_above(setting().sa).unwrap().0)));
+    }
+    let from = said.iter().position(|(_, cents)| cents.is_some()).unwrap();
+    assert!(said[from].0 <= 6.0 && said[from..].len() >= 45, "{said:?}");
+    assert!(said[from..].iter().all(|(_, cents)| cents.is_some_and(|cents| (cents - 60.0).abs() < 5.0)), "{said:?}");
 }
 
 /// Who wears headphones has a drone that is told and is not in the microphone: the notes are the same as without it.

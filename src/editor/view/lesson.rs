@@ -1,7 +1,6 @@
 //! What a lesson shows: the exercise under way, what the teacher may choose of exercises and pupils, and Sa being sought.
 
 use super::Choice;
-use crate::listener::Tones;
 use crate::units::{Cents, Hertz};
 
 /// The exercise that runs, told in lines; the exercise decides, the window shows.
@@ -69,9 +68,7 @@ pub struct LessonView {
     pub pupil_in_project: bool,
     /// Whether what is set is not what that profile keeps.
     pub pupil_changed: bool,
-    /// The strongest tones of a drone that nobody told of.
-    pub drone: Tones,
-    /// Its Sa against ours, where they tell it, cents.
+    /// The Sa of a drone that nobody told of against ours, where it is known, cents.
     pub pupil_drone: Option<Cents>,
 }
 

@@ -10,7 +10,7 @@ use super::{Links, Session};
 use super::{drone, finding};
 use crate::editor::motion::Motion;
 use crate::editor::view::{Choice, Device, Face, Knob, LongToneView, LookChoice, MeterRow, NoteRow, Trouble, View};
-use crate::listener::Faults;
+use crate::listener::{DroneSa, Faults};
 use crate::meter::{LongTone, RowSummary, SungTime};
 use crate::note::Current;
 use crate::shell::bridge::{Live, Under};
@@ -93,8 +93,8 @@ pub(super) struct Filler {
     was_playing: bool,
     hint: Hint,
     stood: Option<Stood>,
-    /// The Sa beside which the drone in the room was looked at.
-    beside: Hertz,
+    /// What is known of the drone in the room.
+    drone: DroneSa,
 }
 
 /// Letter and figures as they stood when the picture was frozen.
@@ -128,7 +128,7 @@ impl Filler {
             was_playing: false,
             hint: Hint::default(),
             stood: None,
-            beside: Hertz(0.0),
+            drone: DroneSa::default(),
         }
     }
 
@@ -154,7 +154,7 @@ impl Filler {
         view.face = session.own.face.unwrap_or(face);
         knobs_of(params, view);
         drone::knobs(params, &live, view);
-        newest(&live, &mut self.beside, view);
+        newest(&live, (&mut self.drone, time_s), view);
         if live.snapshot.is_none() {
             carried(links, view);
         }
@@ -437,15 +437,12 @@ fn counted(sung: &SungTime, tone: &LongTone, view: &mut View) {
 }
 
 /// What the listener has newest.
-fn newest(live: &Live, beside: &mut Hertz, view: &mut View) {
+fn newest(live: &Live, (drone, time_s): (&mut DroneSa, f64), view: &mut View) {
     let Some(snapshot) = live.snapshot else { return };
     view.reading = snapshot.reading.and_then(|r| r.named);
     view.current = snapshot.current;
     view.voice_sa = snapshot.voice_sa;
-    if (view.lesson.drone, *beside) != (snapshot.drone, view.sa) {
-        (view.lesson.drone, *beside) = (snapshot.drone, view.sa);
-        view.lesson.pupil_drone = snapshot.drone_sa(view.sa).and_then(|sa| sa.cents_above(view.sa));
-    }
+    view.lesson.pupil_drone = drone.look(&snapshot.drone, view.sa, time_s).and_then(|sa| sa.cents_above(view.sa));
     view.machine = snapshot.machine;
     let beats = |c: Current| strongest(view.voice_sa.up(c.now_cents), view.sa, c.seconds);
     view.beats_hz = snapshot.current.and_then(beats);
