@@ -1,6 +1,6 @@
 """Ours beside general f0 libraries on a folder of clips: one table, with processor time.
 
-    peers.py FOLDER OURS COST ALONE OUT.md [--without-drone]
+    peers.py FOLDER OURS COST ALONE OUT.md [--without-drone] [--only-ours]
 
 FOLDER: NAME.flac with NAME.f0.csv (truth), and NAME.json (`class`, `tonic_hz`) and NAME.notes.csv where there are some.
 OURS: the take checker; COST: the example that runs the listening chain on sound in memory; ALONE: the one that runs the tracker
@@ -109,7 +109,7 @@ def measured(args, takes):
             told = [traced(args.ours, c, folder, True) if c["drone"] else f for c, f in zip(takes, found)]
         rows[TOLD] = (told, chain_cost(args.cost, [f"{c['sound']}={c['drone']}" for c in with_drone]), 0.0)
         rows[ALONE] = ([by_itself(args.alone, c) for c in takes], None, 0.0)
-    for name, prepare, run in estimators.all_estimators():
+    for name, prepare, run in [] if args.only_ours else estimators.all_estimators():
         late = estimators.lag(run, prepare)
         found, used = [], 0.0
         for clip in takes:
@@ -199,6 +199,24 @@ def drone_tables(rows, takes):
     return lines
 
 
+def more_drone_tables(rows, takes):
+    """What held notes, long holds and long takes with a drone come to: error, cents, and shares, percent."""
+    by = lambda kind: [(k, lambda c, k=k: c["kind"] == kind and c["played"] == k) for k in ("string", "reed")]
+    at_12 = [(k, lambda c, k=k: c["kind"].startswith("bleed") and c["played"] == k and c["level"] == -12) for k in ("string", "reed")]
+    cells = [(f"held c, -12 dB, {k}", "held", 1.0, 2, of) for k, of in at_12]
+    cells += [(f"long hold, voiced, {k}", "recall", 1.0, 2, of) for k, of in by("long_hold")]
+    cells += [(f"45 s from 15 s, {what}, {k}", key, 15.0, 1, of) for k, of in by("tonic") for what, key in (("RPA25", "rpa25"), ("false alarm", "alarm"))]
+    body = []
+    for name, (found, _, _) in rows.items():
+        means = []
+        for _, key, start, digits, belongs in cells:
+            each = [figures.figures([from_second(c, est, start)])[key] for c, est in zip(takes, found) if belongs(c)]
+            each = [x for x in each if x is not None]
+            means.append(cell(float(np.mean(each)) if each else None, digits))
+        body.append([name] + means)
+    return ["", "### Held notes, long holds and long takes beside a drone", ""] + table(["estimator"] + [c[0] for c in cells], body)
+
+
 NAMES = dict(S=1, R1=16 / 15, R2=9 / 8, G1=9 / 8, R3=6 / 5, G2=6 / 5, G3=5 / 4, M1=4 / 3, M2=45 / 32, P=3 / 2, D1=8 / 5,
              D2=5 / 3, N1=5 / 3, D3=9 / 5, N2=9 / 5, N3=15 / 8)
 NOTE_HEAD = ["precision", "recall", "F1", "F1 with the end", "overlap"]
@@ -248,12 +266,18 @@ def main():
     for word in ("folder", "ours", "cost", "alone", "out"):
         p.add_argument(word)
     p.add_argument("--without-drone", action="store_true")
+    p.add_argument("--only-ours", action="store_true", help="our own rows beside drones alone, to bring a recorded table up to date")
     args = p.parse_args()
     takes = clips(args.folder, args.without_drone)
     if not takes:
         raise SystemExit(f"{args.folder}: no NAME.f0.csv beside a NAME.flac")
     start = time.time()
     rows = measured(args, takes)
+    if args.only_ours:
+        lines = drone_tables(rows, takes) + more_drone_tables(rows, takes)
+        Path(args.out).write_text("\n".join(lines) + "\n")
+        print("\n".join(lines))
+        return
     own = rows[OURS][1] / aubio_at_its_own_hop(takes)
     ratio = rows[OURS][1] / rows["aubio, yinfft (real time)"][1]
     plain = [i for i, c in enumerate(takes) if c["kind"] not in DRONE]
@@ -272,6 +296,7 @@ def main():
     some = [i for i, c in enumerate(takes) if c["kind"].startswith("bleed") or c["kind"] in ("drone_only", "late_bleed")]
     if some:
         lines += drone_tables(*pick(some))
+        lines += more_drone_tables(rows, takes)
     some = [i for i, c in enumerate(takes) if c["annotated"] is not None]
     if some:
         lines += frame_tables(*pick(some), "Against the published annotation", "annotated")
