@@ -9,11 +9,8 @@ use crate::units::{Cents, Decibels, Hertz, SampleRate, num};
 use std::sync::OnceLock;
 
 const RATE: f64 = 48_000.0;
-/// From the lowest Sa to the highest: 50 Hz, C2, D2, E2, G2, A2, C3, D3, A3, C4, C#4, F4, G4, A4, B4, C5, 600 Hz.
-const SA_HZ_EACH: [f64; 17] = [
-    50.0, 65.406, 73.416, 82.407, 97.999, 110.0, 130.813, 146.832, 220.0, 261.626, 277.183, 349.228, 391.995, 440.0,
-    493.883, 523.251, 600.0,
-];
+/// From the lowest Sa to the highest: 50 Hz, C2, D2, G2, C3, A3, C4, C#4, G4, B4, 600 Hz.
+const SA_HZ_EACH: [f64; 11] = [50.0, 65.406, 73.416, 97.999, 130.813, 220.0, 261.626, 277.183, 391.995, 493.883, 600.0];
 /// From this Sa on the band travels down on every string, Hz: C2.
 const BAND_FROM_HZ: f64 = 65.4;
 /// The strings that there may be: the first one of each kind, then the others.
