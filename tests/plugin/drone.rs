@@ -160,13 +160,19 @@ const STEPS: f32 = 1.2;
 /// What we make is sent so much later than a change of it, samples at 48 kHz.
 const LATE: usize = 1_200;
 
-/// Two periods of the lowest string, in which all strings come back to where they were, samples: low Sa is half of D3, and the
+/// Two periods of the lowest string, in which all strings come back to where they were, samples: low Sa is half of Sa, and the
 /// first string three quarters of it.
-const PERIOD: f64 = 4.0 * 48_000.0 / 146.832_384;
+fn period(sa_hz: f64) -> f64 {
+    4.0 * 48_000.0 / sa_hz
+}
 
-/// A change at a crest of what is sent: where it takes effect after `late` samples, a switch without a fade steps furthest. What
+/// D3 and A3, hertz.
+const D3_HZ: f64 = 146.832_384;
+const A3_HZ: f64 = 220.0;
+
+/// A change at a crest of what is sent at this Sa: where it takes effect after `late` samples, a switch without a fade steps furthest. What
 /// follows, from the last sample before it on, has no step that the sound itself has not; a cut to silence would have one.
-fn no_click(host: &mut Host, what: &str, late: usize, change: impl FnOnce(&mut Host) -> Vec<f32>) {
+fn no_click(host: &mut Host, what: &str, (late, sa_hz): (usize, f64), change: impl FnOnce(&mut Host) -> Vec<f32>) {
     let blocks = |host: &mut Host, seconds: f64| {
         let mut out = Vec::new();
         while out.len() < (seconds * 48_000.0) as usize {
@@ -179,7 +185,7 @@ fn no_click(host: &mut Host, what: &str, late: usize, change: impl FnOnce(&mut H
     let mut before = blocks(host, 7.0);
     let loud = peak(&before[before.len() - 48_000..]);
     // The sample that is cut lies `late` samples ahead: a period back is what it will be.
-    let back = (PERIOD * (late as f64 / PERIOD).ceil()) as usize - late + 1;
+    let back = (period(sa_hz) * (late as f64 / period(sa_hz)).ceil()) as usize - late + 1;
     for _ in 0..2_000 {
         if loud > 0.0 && before[before.len() - back].abs() > 0.75 * loud {
             break;
@@ -203,6 +209,7 @@ fn changes_without_a_click(host: &mut Host) {
     let soft = id(host, "Drone level");
     let softer = host.read(soft, "-30 dB").unwrap();
     let usual = host.read(soft, "-12 dB").unwrap();
+    let mut sa_hz = D3_HZ;
     for (name, value, late) in [
         ("Drone level", softer, LATE),
         ("Drone level", usual, LATE),
@@ -216,16 +223,19 @@ fn changes_without_a_click(host: &mut Host) {
         ("Drone", 1.0, LATE),
     ] {
         let set = Happening::Set(id(host, name), value);
-        no_click(host, &format!("{name} to {value}"), late, |host| {
+        no_click(host, &format!("{name} to {value}"), (late, sa_hz), |host| {
             let (mut main, _) = run(host, 0.7, &[set], false);
             // The worker has the time of the clock on the wall for another Sa.
             std::thread::sleep(std::time::Duration::from_millis(if name == "Sa" { 600 } else { 0 }));
             main.extend(run(host, 1.0, &[], false).0);
             main
         });
+        if name == "Sa" {
+            sa_hz = if value > 2.0 { A3_HZ } else { D3_HZ };
+        }
     }
     for playing in [true, false] {
-        no_click(host, &format!("playing {playing}"), 0, |host| run(host, 0.7, &[], playing).0);
+        no_click(host, &format!("playing {playing}"), (0, sa_hz), |host| run(host, 0.7, &[], playing).0);
     }
 }
 
