@@ -40,9 +40,11 @@ const OFF_PITCH: f64 = 2.5;
 /// While no voice has been heard yet, what insists off the drone's pitches counts for one: seconds, and for a voice. Strings that
 /// slide do so for a moment; without it, who is no louder than they are would never be heard.
 const INSISTS: Corners = Corners { x: [0.0, 0.03, 0.06, 0.1], y: [0.0, 0.75, 1.0, 1.5] };
+/// It insists while straying says so much for a voice; else that is forgotten, by so much of a second each second.
 const INSISTS_FROM: f64 = 1.0;
 const INSISTS_FORGOTTEN: f64 = 0.3;
 const INSISTS_MOST_S: f64 = 1.0;
+/// For so long, seconds, where it may be what has just been learned of the drone (chosen on own drones alone and under voices).
 const INSISTS_DOUBTED_S: f64 = 0.3;
 /// Against a voice beyond what people sing.
 const BEYOND: f64 = 2.0;
