@@ -133,9 +133,8 @@ pub(super) struct Path {
     coupled: f32,
     /// What is left of the drone's strongest lines on the mean, against what is foretold of them, dB; `None`: not seen yet.
     left_db: Option<f64>,
-    /// Whether so little was left as it was seen last, and hops since then.
-    exact: bool,
-    unseen: usize,
+    /// Hops for which it is yet believed to be known exactly, after so little was seen to be left.
+    exact_for: usize,
     shape: Vec<f32>,
     /// The update's own copies of the sound.
     sent_before: Vec<f32>,
@@ -181,8 +180,7 @@ impl Path {
             uncertain: vec![0.0; BINS],
             coupled: 0.0,
             left_db: None,
-            exact: false,
-            unseen: 0,
+            exact_for: 0,
             shape: hann(WINDOW).map(num::single).collect(),
             sent_before: vec![0.0; WINDOW + TAPS],
             error: vec![0.0; WINDOW],
@@ -211,7 +209,7 @@ impl Path {
     pub(super) fn step(&mut self, sent: &[f32; HOP], heard: &[f32; HOP], f0: Option<Hertz>) -> bool {
         self.wait(sent, heard, f0);
         self.heard = self.heard.saturating_add(1);
-        self.unseen = self.unseen.saturating_add(1);
+        self.exact_for = self.exact_for.saturating_sub(1);
         self.hops += 1;
         // One piece of the work a hop, so that no hop is long.
         match self.hops {
@@ -318,7 +316,7 @@ impl Path {
         self.uncertain.fill(0.0);
         self.coupled = 0.0;
         self.left_db = None;
-        self.exact = false;
+        self.exact_for = 0;
     }
 
     /// How loud the error is against the drone, outside the voice and by the drone's strongest bins: the geometric mean
@@ -359,8 +357,7 @@ impl Path {
             free += power;
         }
         let db = (f64::from(left / free.max(f32::MIN_POSITIVE)) * 10.0 / LN_10).min(0.0);
-        self.exact = db < EXACT_DB;
-        self.unseen = 0;
+        self.exact_for = if db < EXACT_DB { EXACT_HOPS } else { 0 };
         if most {
             let mean = self.left_db.unwrap_or(db);
             self.left_db = Some(db.max(mean + (db - mean) * self.every as f64 / LEFT_HOPS));
@@ -524,7 +521,7 @@ impl Path {
 
     /// Whether it is known so exactly that nothing that is left of the drone's strongest lines passes as a voice.
     pub(super) fn is_exact(&self) -> bool {
-        self.exact && self.unseen < EXACT_HOPS
+        self.exact_for > 0
     }
 
     /// By how many hops they are late.
