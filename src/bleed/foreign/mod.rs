@@ -114,6 +114,8 @@ pub struct ForeignDrone {
     lines: Lines,
     bank: Bank,
     straight: Straight,
+    /// The same of all that is called a voice, doubtful or not.
+    throughout: Straight,
     verdict: Verdict,
     rings: Rings,
     ceiling: Ceiling,
@@ -153,6 +155,7 @@ impl ForeignDrone {
             lines: Lines::new(),
             bank: Bank::new(),
             straight: Straight::new(),
+            throughout: Straight::new(),
             verdict: Verdict::default(),
             rings: Rings::default(),
             ceiling: Ceiling::default(),
@@ -234,6 +237,8 @@ impl ForeignDrone {
             Called { f0, on_pitch, beyond, apart: !on_pitch && over_sa < HIGH_OVER_SA }
         });
         let machine = self.lines.machine();
+        let strays = self.throughout.step(called.map(|called| called.f0));
+        self.verdict.gather(strays, called.is_some_and(|called| called.on_pitch));
         self.ceiling.hear(self.level, machine);
         self.passed &= machine;
         let maybe = called.is_some() && self.verdict.may_be_a_voice();
@@ -260,7 +265,7 @@ impl ForeignDrone {
         let another = self.found && !self.ceiling.known_for_long() && self.verdict.is_first_below(self.level - over);
         // While strings are learned that were taken for one, none is, but what is louder than the drone has been by itself.
         let learning = self.learning > 0 && !self.ceiling.passed(self.level);
-        let doubtful = learning || another;
+        let doubtful = (learning || another) && !self.verdict.sings();
         let called = called.filter(|called| !doubtful || called.apart);
         let strays = self.straight.step(called.map(|called| called.f0));
         let seen =
@@ -381,6 +386,7 @@ impl ForeignDrone {
         self.lines.reset();
         self.bank.reset();
         self.straight.reset();
+        self.throughout.reset();
         self.verdict.reset();
         self.rings.reset();
         self.ceiling.reset();

@@ -46,6 +46,17 @@ const INSISTS_FORGOTTEN: f64 = 0.3;
 const INSISTS_MOST_S: f64 = 1.0;
 /// For so long, seconds, where it may be what has just been learned of the drone (chosen on own drones alone and under voices).
 const INSISTS_DOUBTED_S: f64 = 0.3;
+/// How far f0 strays on the drone's own pitches while somebody sings over it, and while it is its strings (cents; measured over
+/// reeds at 0 dB and of strings alone, as long as they are not known to fade).
+const SUNG: (f64, f64) = (1.0, 1.0);
+const RUNG: (f64, f64) = (0.18, 0.75);
+/// A look that overlaps the next counts for so much of one.
+const LOOK: f64 = HOP_S / 0.1;
+/// The least and the most that all of it may have said, how much of that is forgotten in a second without a voice, and from where
+/// on somebody sings.
+const SINGS: (f64, f64) = (-1.0, 6.0);
+const SINGS_FORGOTTEN: f64 = 1.0;
+const SINGS_FROM: f64 = 1.3;
 /// Against a voice beyond what people sing.
 const BEYOND: f64 = 2.0;
 /// What the level under the voice of late says for a voice, beside strings and else: decibels, and for a voice.
@@ -167,6 +178,8 @@ pub(super) struct Verdict {
     said: f64,
     /// Seconds for which something has strayed as voices do off the drone's pitches, less those in which nothing has.
     insists: f64,
+    /// What straying on the drone's own pitches has said so far.
+    sings: f64,
 }
 
 /// The logarithm of how much likelier a voice strays so than a string; both log-normal (median, spread). What strays more
@@ -207,11 +220,31 @@ impl Verdict {
             self.learn(level.heard);
         }
         let long = heard.strays.is_some_and(|strays| strays.hops == FULL);
-        let own = known == Known::Reed && self.voice.is_none() && self.soft(level.heard);
+        let own = self.voice.is_none() && !self.sings() && match known {
+            Known::Reed => self.soft(level.heard),
+            Known::Nothing => heard.on_pitch,
+            Known::Strings | Known::Coded => false,
+        };
         if voiced && long && self.said > 0.0 && !own {
             self.voice = Some(self.voice.map_or(level.left, |voice| voice.max(level.left)));
         }
         voiced
+    }
+
+    /// Gathers what straying says where something is called a voice; `on_pitch`: on the drone's own pitches.
+    pub(super) fn gather(&mut self, strays: Option<Strays>, on_pitch: bool) {
+        match strays {
+            Some(Strays { cents, hops: FULL }) if on_pitch => {
+                self.sings = (self.sings + LOOK * likelier(cents, SUNG, RUNG)).clamp(SINGS.0, SINGS.1);
+            }
+            Some(_) => {}
+            None => self.sings -= self.sings.clamp(-SINGS_FORGOTTEN * HOP_S, SINGS_FORGOTTEN * HOP_S),
+        }
+    }
+
+    /// Whether it has been said that somebody sings.
+    pub(super) fn sings(&self) -> bool {
+        self.sings > SINGS_FROM
     }
 
     /// What straying says.
@@ -256,7 +289,7 @@ impl Verdict {
 
     /// What the level over that of a drone that keeps its own says, until a voice has been heard.
     fn over_quiet(&self, level: f64) -> f64 {
-        let first = self.quiet.filter(|_| self.voice.is_none());
+        let first = self.quiet.filter(|_| self.voice.is_none() && !self.sings());
         first.map_or(0.0, |quiet| OVER_QUIET.at(level - quiet))
     }
 
