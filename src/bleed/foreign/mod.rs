@@ -337,7 +337,7 @@ impl ForeignDrone {
         let soft = self.verdict.soft(level) && !self.verdict.is_over_drone(self.level);
         let own = called.map(|called| (called.f0, called.on_pitch && soft));
         let told = self.rings.step(own, level, self.lines.strings());
-        if told && self.ceiling.begins() {
+        if told && (self.ceiling.begins() || self.verdict.may_sing()) {
             // What begins may be a voice, which leaps to its pitch as a string does.
             self.rings.reset();
         } else if told {

@@ -247,6 +247,11 @@ impl Verdict {
         self.sings > SINGS_FROM
     }
 
+    /// Whether more has been said for somebody who sings than against.
+    pub(super) fn may_sing(&self) -> bool {
+        self.sings > 0.0
+    }
+
     /// What straying says.
     fn listen(&mut self, strays: Option<Strays>, known: Known) {
         match strays {
