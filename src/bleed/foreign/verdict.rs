@@ -57,6 +57,7 @@ const LOOK: f64 = HOP_S / 0.1;
 const SINGS: (f64, f64) = (-1.0, 6.0);
 const SINGS_FORGOTTEN: f64 = 1.0;
 const SINGS_FROM: f64 = 1.3;
+const SINGING: Corners = Corners { x: [0.9, 1.3, 1.8, 2.6], y: [0.0, 1.0, 2.2, 3.0] };
 /// Against a voice beyond what people sing.
 const BEYOND: f64 = 2.0;
 /// What the level under the voice of late says for a voice, beside strings and else: decibels, and for a voice.
@@ -280,7 +281,8 @@ impl Verdict {
         let corners = if known.taken_out() { UNDER } else { UNDER_ELSE };
         let unheard = if known.taken_out() { UNHEARD_STRINGS } else { UNHEARD };
         let insisting = if heard.apart { INSISTS.at(self.insists) } else { 0.0 };
-        let loudness = under.map_or(unheard + insisting, |under| corners.at(under));
+        let singing = if known.taken_out() { SINGING.at(self.sings) } else { 0.0 };
+        let loudness = under.map_or(unheard + insisting.max(singing), |under| corners.at(under));
         beforehand
             + pitch
             + straying
