@@ -54,7 +54,7 @@ const RUNG: (f64, f64) = (0.18, 0.75);
 const LOOK: f64 = HOP_S / 0.1;
 /// The least and the most that all of it may have said, how much of that is forgotten in a second without a voice, and from where
 /// on somebody sings.
-const SINGS: (f64, f64) = (-1.0, 6.0);
+const SINGS: (f64, f64) = (-1.0, 3.0);
 const SINGS_FORGOTTEN: f64 = 1.0;
 const SINGS_FROM: f64 = 1.3;
 const SINGING: Corners = Corners { x: [0.9, 1.3, 1.8, 2.6], y: [0.0, 1.0, 2.2, 3.0] };
