@@ -193,6 +193,7 @@ impl ForeignDrone {
         if self.ceiling.begins() {
             // The phases of the drone alone say nothing of what has begun over it.
             self.lines.begin();
+            self.verdict.begin();
         }
         let looked = self.lines.step(&hop.voice, self.voice, self.ceiling.is_soft(self.level));
         if !self.strings() {

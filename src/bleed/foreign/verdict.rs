@@ -55,8 +55,10 @@ const LOOK: f64 = HOP_S / 0.1;
 /// The least and the most that all of it may have said, how much of that is forgotten in a second without a voice, and from where
 /// on somebody sings.
 const SINGS: (f64, f64) = (-1.0, 3.0);
-const SINGS_FORGOTTEN: f64 = 1.0;
+const FORGOTTEN: f64 = 1.0;
 const SINGS_FROM: f64 = 1.3;
+const STILL: (f64, f64) = (-1.2, 1.0);
+const RINGING: Corners = Corners { x: [-1.0, -0.5, 0.0, 1.0], y: [-4.0, 0.0, 0.0, 0.0] };
 const SINGING: Corners = Corners { x: [0.9, 1.3, 1.8, 2.6], y: [0.0, 1.0, 2.2, 3.0] };
 /// Against a voice beyond what people sing.
 const BEYOND: f64 = 2.0;
@@ -181,6 +183,8 @@ pub(super) struct Verdict {
     insists: f64,
     /// What straying on the drone's own pitches has said so far.
     sings: f64,
+    /// The same for what may be a very still throat.
+    still: f64,
 }
 
 /// The logarithm of how much likelier a voice strays so than a string; both log-normal (median, spread). What strays more
@@ -237,10 +241,20 @@ impl Verdict {
         match strays {
             Some(Strays { cents, hops: FULL }) if on_pitch => {
                 self.sings = (self.sings + LOOK * likelier(cents, SUNG, RUNG)).clamp(SINGS.0, SINGS.1);
+                self.still = (self.still + LOOK * likelier(cents, HELD, STRING)).clamp(STILL.0, STILL.1);
             }
             Some(_) => {}
-            None => self.sings -= self.sings.clamp(-SINGS_FORGOTTEN * HOP_S, SINGS_FORGOTTEN * HOP_S),
+            None => {
+                for sum in [&mut self.sings, &mut self.still] {
+                    *sum -= sum.clamp(-FORGOTTEN * HOP_S, FORGOTTEN * HOP_S);
+                }
+            }
         }
+    }
+
+    /// Something begins to sound: it need not be as still as what sounded.
+    pub(super) fn begin(&mut self) {
+        self.still = self.still.max(0.0);
     }
 
     /// Whether it has been said that somebody sings.
@@ -289,7 +303,8 @@ impl Verdict {
             + loudness
             + match known {
                 Known::Strings | Known::Coded => self.beside(level, under, heard),
-                Known::Reed if heard.on_pitch => self.over_quiet(level.heard),
+                Known::Reed if heard.on_pitch => self.over_quiet(level.heard) + self.ringing(),
+                Known::Nothing if heard.on_pitch => self.ringing(),
                 _ => 0.0,
             }
     }
@@ -298,6 +313,11 @@ impl Verdict {
     fn over_quiet(&self, level: f64) -> f64 {
         let first = self.quiet.filter(|_| self.voice.is_none() && !self.sings());
         first.map_or(0.0, |quiet| OVER_QUIET.at(level - quiet))
+    }
+
+    /// What was said so far against a first voice on the drone's own pitch.
+    fn ringing(&self) -> f64 {
+        if self.voice.is_none() { RINGING.at(self.still) } else { 0.0 }
     }
 
     /// The level while nothing is called a voice.
