@@ -61,7 +61,7 @@ const ON_LINE_HZ: f64 = 0.7;
 const PARTIAL_HZ: f64 = 450.0;
 /// What drones play, against the chosen Sa: low Sa, the first string, Sa and their first harmonics. A drone is usually at
 /// the chosen Sa, and a voice covers the lines that it sings on.
-const USUAL: [f64; 7] = [0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0];
+const USUAL: [f64; 8] = [0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0];
 /// How near to those, cents: stiff strings are heard up to 12 cents sharp.
 const USUAL_CENTS: f64 = 14.0;
 /// How fast the mean of what is taken of the drone is learned, per hop: 1.7 s, the greater part of a pluck cycle.
