@@ -239,7 +239,7 @@ impl ForeignDrone {
         });
         let machine = self.lines.machine();
         let strays = self.throughout.step(called.map(|called| called.f0));
-        self.verdict.gather(strays, called.is_some_and(|called| called.on_pitch));
+        self.verdict.gather(called.map(|called| called.f0), strays, called.is_some_and(|called| called.on_pitch));
         self.ceiling.hear(self.level, machine);
         self.passed &= machine;
         let maybe = called.is_some() && self.verdict.may_be_a_voice();

@@ -11,6 +11,7 @@
 
 use super::straight::{FULL, Strays};
 use crate::input::HOP_S;
+use crate::units::Hertz;
 
 /// Median and spread (of the logarithm) of how far f0 strays, cents: a voice's onset, a voice that holds, a string's onset, a
 /// string. Measured: onsets 1.4 and 0.1, later 0.3 to 0.5 and 0.05 to 0.3.
@@ -57,6 +58,8 @@ const LOOK: f64 = HOP_S / 0.1;
 const SINGS: (f64, f64) = (-1.0, 3.0);
 const FORGOTTEN: f64 = 1.0;
 const SINGS_FROM: f64 = 1.3;
+/// Below this f0 low strings stray as voices do, Hz.
+const LOW_HZ: f64 = 90.0;
 const STILL: (f64, f64) = (-1.2, 1.0);
 const RINGING: Corners = Corners { x: [-1.0, -0.5, 0.0, 1.0], y: [-4.0, 0.0, 0.0, 0.0] };
 const SINGING: Corners = Corners { x: [0.9, 1.3, 1.8, 2.6], y: [0.0, 1.0, 2.2, 3.0] };
@@ -236,15 +239,17 @@ impl Verdict {
         voiced
     }
 
-    /// Gathers what straying says where something is called a voice; `on_pitch`: on the drone's own pitches.
-    pub(super) fn gather(&mut self, strays: Option<Strays>, on_pitch: bool) {
-        match strays {
-            Some(Strays { cents, hops: FULL }) if on_pitch => {
-                self.sings = (self.sings + LOOK * likelier(cents, SUNG, RUNG)).clamp(SINGS.0, SINGS.1);
-                self.still = (self.still + LOOK * likelier(cents, HELD, STRING)).clamp(STILL.0, STILL.1);
+    /// Gathers what straying says of what is called a voice with this `f0`; `own`: one of the drone's pitches.
+    pub(super) fn gather(&mut self, f0: Option<Hertz>, strays: Option<Strays>, own: bool) {
+        match (f0, strays) {
+            (Some(f0), Some(Strays { cents, hops: FULL })) if own => {
+                let most = if f0.0 > LOW_HZ { f64::INFINITY } else { 0.0 };
+                let said = |voice, string| LOOK * likelier(cents, voice, string).min(most);
+                self.sings = (self.sings + said(SUNG, RUNG)).clamp(SINGS.0, SINGS.1);
+                self.still = (self.still + said(HELD, STRING)).clamp(STILL.0, STILL.1);
             }
-            Some(_) => {}
-            None => {
+            (Some(_), _) => {}
+            (None, _) => {
                 for sum in [&mut self.sings, &mut self.still] {
                     *sum -= sum.clamp(-FORGOTTEN * HOP_S, FORGOTTEN * HOP_S);
                 }
