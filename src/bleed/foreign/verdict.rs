@@ -58,6 +58,8 @@ const LOOK: f64 = HOP_S / 0.1;
 const SINGS: (f64, f64) = (-1.0, 3.0);
 const FORGOTTEN: f64 = 1.0;
 const SINGS_FROM: f64 = 1.3;
+/// What one may say for a voice: a string that is plucked while another sounds draws f0 to its own for as long as a short note.
+const MOST_OF_A_LOOK: f64 = 1.0;
 /// Below this f0 low strings stray as voices do, Hz.
 const LOW_HZ: f64 = 90.0;
 const STILL: (f64, f64) = (-1.2, 1.0);
@@ -228,11 +230,13 @@ impl Verdict {
             self.learn(level.heard);
         }
         let long = heard.strays.is_some_and(|strays| strays.hops == FULL);
-        let own = self.voice.is_none() && !self.sings() && match known {
-            Known::Reed => self.soft(level.heard),
-            Known::Nothing => heard.on_pitch,
-            Known::Strings | Known::Coded => false,
-        };
+        let own = self.voice.is_none()
+            && !self.sings()
+            && match known {
+                Known::Reed => self.soft(level.heard),
+                Known::Nothing => heard.on_pitch,
+                Known::Strings | Known::Coded => false,
+            };
         if voiced && long && self.said > 0.0 && !own {
             self.voice = Some(self.voice.map_or(level.left, |voice| voice.max(level.left)));
         }
@@ -243,7 +247,7 @@ impl Verdict {
     pub(super) fn gather(&mut self, f0: Option<Hertz>, strays: Option<Strays>, own: bool) {
         match (f0, strays) {
             (Some(f0), Some(Strays { cents, hops: FULL })) if own => {
-                let most = if f0.0 > LOW_HZ { f64::INFINITY } else { 0.0 };
+                let most = if f0.0 > LOW_HZ { MOST_OF_A_LOOK } else { 0.0 };
                 let said = |voice, string| LOOK * likelier(cents, voice, string).min(most);
                 self.sings = (self.sings + said(SUNG, RUNG)).clamp(SINGS.0, SINGS.1);
                 self.still = (self.still + said(HELD, STRING)).clamp(STILL.0, STILL.1);
@@ -300,7 +304,7 @@ impl Verdict {
         let corners = if known.taken_out() { UNDER } else { UNDER_ELSE };
         let unheard = if known.taken_out() { UNHEARD_STRINGS } else { UNHEARD };
         let insisting = if heard.apart { INSISTS.at(self.insists) } else { 0.0 };
-        let singing = if known.taken_out() { SINGING.at(self.sings) } else { 0.0 };
+        let singing = if known == Known::Strings { SINGING.at(self.sings) } else { 0.0 };
         let loudness = under.map_or(unheard + insisting.max(singing), |under| corners.at(under));
         beforehand
             + pitch
