@@ -15,11 +15,12 @@
 //!    under a voice, whose harmonics are left alone, what is usually taken there.
 //!    What is louder than the drone has been alone is not learned as drone ([`ceiling`]).
 //! 4. [`verdict`]: what the tracker still calls a voice must be likelier one than a string, by how far its f0 strays from a
-//!    straight line ([`straight`]) and by its level. It decides without any known drone too, then much in favour of a voice.
+//!    straight line ([`straight`]) and by its level; who is no louder than the drone, by straying for as long as no string does.
+//!    It decides without any known drone too, then much in favour of a voice.
 //!
 //! Cost: one real FFT of 2048 every 40 ms; with strings two of 1024 a hop and the bank on top. Not handled: a drone that is
 //! masked by the voice from its first second on, until the voice rests; a first voice on the drone's own pitch that is hardly
-//! louder than the drone (3 dB), until it leaves that pitch or grows.
+//! louder than the drone (3 dB), until it leaves that pitch, grows or has strayed as throats do for a quarter of a second and more.
 
 mod at_once;
 mod bank;
@@ -59,8 +60,8 @@ const ON_LINE_CENTS: f64 = 12.0;
 const ON_LINE_HZ: f64 = 0.7;
 /// Above this f0 what is left of a single partial passes as a voice, and its own line decides.
 const PARTIAL_HZ: f64 = 450.0;
-/// What drones play, against the chosen Sa: low Sa, the first string, Sa and their first harmonics. A drone is usually at
-/// the chosen Sa, and a voice covers the lines that it sings on.
+/// What drones play, against the chosen Sa: low Sa, the first string, Sa and their first harmonics, and the octave under low Sa, of
+/// which the first string and Sa are harmonics. A drone is usually at the chosen Sa, and a voice covers the lines that it sings on.
 const USUAL: [f64; 8] = [0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0];
 /// How near to those, cents: stiff strings are heard up to 12 cents sharp.
 const USUAL_CENTS: f64 = 14.0;
