@@ -395,3 +395,19 @@ fn strings_in_a_rooms_noise_are_no_voice_from_their_third_second_on() {
         assert!(called < 0.005, "{sa:?} {called}");
     }
 }
+
+/// Nobody told of the reed, and who sings Sa and Pa with it is no louder than it is: heard by how a throat strays.
+#[test]
+fn who_is_no_louder_than_a_reed_is_heard_on_its_pitches() {
+    for sa in [Hertz(130.813), Hertz(196.0)] {
+        let mut phrase = Phrase::new().rest(1.2);
+        for (swara, cents) in [(Swara::S, 0.0), (Swara::P, 702.0), (Swara::S, 1200.0), (Swara::P, 702.0)] {
+            phrase = phrase.sing(Sung::held(swara, cents, 1.2).off(3.0)).rest(0.3);
+        }
+        let song = sing(&phrase, &Singer { flutter: Cents(18.0), seed: 4, ..Singer::clear(sa) }, rate());
+        let mixed: Vec<f32> =
+            song.samples.iter().zip(drone_at(sa, Kind::Reed, 10.0, -20.0)).map(|(x, d)| x + d).collect();
+        let (right, false_alarm) = figures(&frames_at(sa, &mixed, true), &song, 1.3..6.9);
+        assert!(right > 0.55 && false_alarm < 0.01, "{sa:?}: {right} {false_alarm}");
+    }
+}
