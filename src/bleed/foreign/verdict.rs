@@ -60,7 +60,7 @@ const MOST_OF_A_LOOK: f64 = 1.0;
 /// Below this f0 low strings stray as voices do, Hz: no look speaks for a voice.
 const LOW_HZ: f64 = 90.0;
 /// The least and the most that all of them say, how much of that is forgotten in a second without a voice, and from where on
-/// somebody sings (chosen on drones alone and under voices; at 1 and 1.5 the shares of both differ by a point).
+/// somebody sings (chosen on drones alone and under voices; at 1 and 1.3 the shares of both differ by one to three points).
 const SINGS: (f64, f64) = (-1.0, 3.0);
 const FORGOTTEN: f64 = 1.0;
 const SINGS_FROM: f64 = 1.2;
@@ -514,7 +514,7 @@ mod tests {
             (0..200).for_each(|_| _ = verdict.step(both(-45.0), None, Known::Reed));
             verdict
         };
-        // By hand: 1 cent says 2.6, of which 1 counts, a twentieth of it each hop: 1.2 is passed at the 24th hop.
+        // By hand: 1 cent says 0 - (-0.5 (ln(1 / 0.18) / 0.75)^2 - ln 0.75) = 2.3, of which 1 counts, a twentieth of it each hop: 1.2 is passed at the 24th hop.
         let mut sung = begun();
         assert_eq!(called(&mut sung, -43.0, frame(1.0, true), Known::Reed, 200), 200 - 23);
         assert_eq!(called(&mut sung, -43.0, frame(0.2, true), Known::Reed, 20), 20, "it was heard");
