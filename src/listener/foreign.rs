@@ -1,7 +1,7 @@
 //! Which Sa a drone that nobody told of stands on, by the tones that are handed over.
 //!
-//! In: its strongest tones, strongest first. Out: Sa, or nothing where two fit or mains hum is all there is. Method: the templates of the
-//! usual drones ([`crate::tonic::roots`]). Cost: a fraction of a millisecond.
+//! In: its strongest tones, strongest first. Out: Sa, or nothing where two fit or mains hum is all there is. Method: the
+//! templates of the usual drones ([`crate::tonic::roots`]). Cost: a fraction of a millisecond.
 
 use crate::bleed::Tone;
 use crate::tonic::lines::Line;

@@ -239,8 +239,9 @@ impl ForeignDrone {
             Called { f0, on_pitch, beyond, apart: !on_pitch && over_sa < HIGH_OVER_SA }
         });
         let machine = self.lines.machine();
-        let strays = self.throughout.step(called.map(|called| called.f0));
-        self.verdict.gather(called.map(|called| called.f0), strays, called.is_some_and(|called| called.on_pitch));
+        let f0 = called.map(|called| called.f0);
+        let strays = self.throughout.step(f0);
+        self.verdict.gather(f0, strays, called.is_some_and(|called| called.on_pitch));
         self.ceiling.hear(self.level, machine);
         self.passed &= machine;
         let maybe = called.is_some() && self.verdict.may_be_a_voice();

@@ -291,8 +291,7 @@ fn a_round_is_heard_over_our_own_strings_at_any_sa() {
         let sa = Hertz(sa);
         let song = round_at(sa, 1.0, 3.0, 12.0);
         let strings = drone_at(sa, Kind::Strings, 40.0, level_db);
-        let mixed: Vec<f32> = song.samples.iter().zip(strings).map(|(x, d)| x + d).collect();
-        let (right, false_alarm) = figures(&frames_at(sa, &mixed, true), &song, 2.0..37.0);
+        let (right, false_alarm) = figures(&frames_at(sa, &mixed(&song, &strings), true), &song, 2.0..37.0);
         assert!(right > least && false_alarm < 0.09, "{sa:?} {level_db} dB: {right} {false_alarm}");
     }
 }
@@ -344,8 +343,7 @@ fn a_round_is_heard_over_a_drone_through_a_codec() {
         ("even", drone(Kind::Strings, 40.0, -32.0), 0.97, 0.15),
         ("fading", plucked(40.0, 8.0, -32.0), 0.91, 0.07),
     ] {
-        let mixed: Vec<f32> = song.samples.iter().zip(&drone).map(|(x, d)| x + d).collect();
-        let (right, false_alarm) = figures(&frames(&unsteady(&mixed), true), &song, 9.0..32.0);
+        let (right, false_alarm) = figures(&frames(&unsteady(&mixed(&song, &drone)), true), &song, 9.0..32.0);
         assert!(right > least && false_alarm < most, "{name}: {right} {false_alarm}");
     }
 }
@@ -355,8 +353,8 @@ fn a_round_is_heard_over_a_drone_through_a_codec() {
 fn a_long_sa_is_heard_over_a_reed_through_a_codec() {
     let phrase = Phrase::new().rest(5.0).sing(Sung::held(Swara::S, 0.0, 20.0));
     let song = sing(&phrase, &Singer { flutter: Cents(5.0), ..Singer::clear(SA) }, rate());
-    let mixed: Vec<f32> = song.samples.iter().zip(drone(Kind::Reed, 30.0, -32.0)).map(|(x, d)| x + d).collect();
-    let (right, _) = figures(&frames(&unsteady(&mixed), true), &song, 5.0..25.0);
+    let coded = unsteady(&mixed(&song, &drone(Kind::Reed, 30.0, -32.0)));
+    let (right, _) = figures(&frames(&coded, true), &song, 5.0..25.0);
     assert!(right > 0.98, "{right}");
 }
 
@@ -370,10 +368,9 @@ fn a_still_sa_is_heard_whenever_it_begins() {
                 let phrase = Phrase::new().rest(begins).sing(Sung::held(Swara::S, 0.0, 8.0));
                 let song = sing(&phrase, &Singer { flutter: Cents(5.0), seed, ..Singer::clear(sa) }, rate());
                 let drone = drone_at(sa, kind, 15.0, -32.0);
-                let sounds = drone.iter().skip(num::index(2.7 * RATE));
-                let mixed: Vec<f32> = song.samples.iter().zip(sounds).map(|(x, d)| x + d).collect();
+                let sounds = drone.get(num::index(2.7 * RATE)..).unwrap();
                 let held = begins + 0.1..begins + 7.9;
-                let found = frames_at(sa, &mixed, true);
+                let found = frames_at(sa, &mixed(&song, sounds), true);
                 let held = found.iter().filter(|f| held.contains(&(f.time.0 as f64 / RATE)));
                 let voiced = share(held.map(|f| f.voiced));
                 assert!(voiced > 0.98, "{sa:?} {kind:?}, {begins} s after it: {voiced}");
@@ -405,9 +402,8 @@ fn who_is_no_louder_than_a_reed_is_heard_on_its_pitches() {
             phrase = phrase.sing(Sung::held(swara, cents, 1.2).off(3.0)).rest(0.3);
         }
         let song = sing(&phrase, &Singer { flutter: Cents(18.0), seed: 4, ..Singer::clear(sa) }, rate());
-        let mixed: Vec<f32> =
-            song.samples.iter().zip(drone_at(sa, Kind::Reed, 10.0, -20.0)).map(|(x, d)| x + d).collect();
-        let (right, false_alarm) = figures(&frames_at(sa, &mixed, true), &song, 1.3..6.9);
+        let found = frames_at(sa, &mixed(&song, &drone_at(sa, Kind::Reed, 10.0, -20.0)), true);
+        let (right, false_alarm) = figures(&found, &song, 1.3..6.9);
         assert!(right > 0.55 && false_alarm < 0.01, "{sa:?}: {right} {false_alarm}");
     }
 }

@@ -53,8 +53,8 @@ const INSISTS_DOUBTED_S: f64 = 0.3;
 /// over reeds that are as loud as the voice, and on strings alone until they are known to fade).
 const SUNG: (f64, f64) = (1.0, 1.0);
 const RUNG: (f64, f64) = (0.18, 0.75);
-/// Looks of 100 ms overlap: each counts for so much of one,
-const LOOK: f64 = HOP_S / 0.1;
+/// Full looks overlap: each counts for so much of one,
+const LOOK: f64 = 1.0 / FULL as f64;
 /// and says at most so much for a voice: a string that is plucked while another sounds draws f0 along for as long as a short note.
 const MOST_OF_A_LOOK: f64 = 1.0;
 /// Below this f0 low strings stray as voices do, Hz: no look speaks for a voice.
@@ -438,6 +438,13 @@ mod tests {
         verdict
     }
 
+    /// A second of a reed alone at -45 dB.
+    fn reed_alone() -> Verdict {
+        let mut verdict = Verdict::default();
+        assert_eq!(called(&mut verdict, -45.0, None, Known::Reed, 200), 0);
+        verdict
+    }
+
     #[test]
     fn strings_alone_are_no_voice_and_a_louder_one_on_their_pitch_is() {
         let mut verdict = sung();
@@ -493,38 +500,29 @@ mod tests {
 
     #[test]
     fn a_first_voice_on_the_pitch_of_a_drone_that_keeps_its_level_is_louder_than_it() {
-        let begun = || {
-            let mut verdict = Verdict::default();
-            (0..200).for_each(|_| _ = verdict.step(both(-45.0), None, Known::Reed));
-            verdict
-        };
-        assert_eq!(called(&mut begun(), -43.0, frame(0.4, true), Known::Reed, 200), 0);
-        assert_eq!(called(&mut begun(), -38.0, frame(0.4, true), Known::Reed, 200), 200);
-        assert_eq!(called(&mut begun(), -43.0, frame(0.4, false), Known::Reed, 200), 200, "none of its pitches");
+        assert_eq!(called(&mut reed_alone(), -43.0, frame(0.4, true), Known::Reed, 200), 0);
+        assert_eq!(called(&mut reed_alone(), -38.0, frame(0.4, true), Known::Reed, 200), 200);
+        assert_eq!(called(&mut reed_alone(), -43.0, frame(0.4, false), Known::Reed, 200), 200, "none of its pitches");
         // Once heard, it may be as soft as it likes.
-        let mut heard = begun();
+        let mut heard = reed_alone();
         called(&mut heard, -38.0, frame(0.4, true), Known::Reed, 100);
         assert_eq!(called(&mut heard, -43.0, frame(0.4, true), Known::Reed, 100), 100);
     }
 
     #[test]
     fn who_strays_long_enough_on_the_pitch_of_a_reed_sings() {
-        let begun = || {
-            let mut verdict = Verdict::default();
-            (0..200).for_each(|_| _ = verdict.step(both(-45.0), None, Known::Reed));
-            verdict
-        };
-        // By hand: 1 cent says 0 - (-0.5 (ln(1 / 0.18) / 0.75)^2 - ln 0.75) = 2.3, of which 1 counts, a twentieth of it each hop: 1.2 is passed at the 24th hop.
-        let mut sung = begun();
+        // By hand: 1 cent says 0 - (-0.5 (ln(1 / 0.18) / 0.75)^2 - ln 0.75) = 2.3, of which 1 counts, a twentieth of it each
+        // hop: 1.2 is passed at the 24th hop.
+        let mut sung = reed_alone();
         assert_eq!(called(&mut sung, -43.0, frame(1.0, true), Known::Reed, 200), 200 - 23);
         assert_eq!(called(&mut sung, -43.0, frame(0.2, true), Known::Reed, 20), 20, "it was heard");
         // A string is not, nor one that is plucked, nor a low one.
-        assert_eq!(called(&mut begun(), -43.0, frame(0.3, true), Known::Reed, 400), 0);
-        let mut plucked = begun();
+        assert_eq!(called(&mut reed_alone(), -43.0, frame(0.3, true), Known::Reed, 400), 0);
+        let mut plucked = reed_alone();
         for cents in [1.5, 0.2, 1.5, 0.2] {
             assert_eq!(called(&mut plucked, -43.0, frame(cents, true), Known::Reed, 20), 0, "{cents}");
         }
-        let mut low = begun();
+        let mut low = reed_alone();
         for _ in 0..200 {
             low.gather(Some(Hertz(73.4)), frame(1.0, true).and_then(|heard| heard.strays), true);
         }
