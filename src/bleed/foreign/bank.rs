@@ -14,6 +14,8 @@ use std::f64::consts::TAU;
 const MOST: usize = 256;
 /// Half width of a notch, Hz.
 const HALF_HZ: f64 = 2.0;
+/// How much faster, and wider, the notches learn a string that was plucked under a voice: within 30 ms.
+const PLUCKED: f32 = 2.5;
 /// Lines nearer than this share the width of one notch.
 const SHARED_HZ: f64 = 16.0;
 /// Time in which a line that is left alone fades to 1/e, seconds: as a plucked string does.
@@ -116,12 +118,13 @@ impl Bank {
     }
 
     /// Lets all lines learn but those near a harmonic of `voice`, which fade; none in a `riddle`: far louder than
-    /// the drone alone, and nobody knows why.
-    pub(super) fn guard(&mut self, voice: Option<f64>, riddle: bool) {
+    /// the drone alone, and nobody knows why. `plucked`: a string was, under the voice.
+    pub(super) fn guard(&mut self, voice: Option<f64>, riddle: bool, plucked: bool) {
+        let speed = if plucked { PLUCKED } else { 1.0 };
         let fade = num::single((-1.0 / (FADE_S * ANALYSIS_RATE_HZ)).exp());
         for slot in 0..self.used {
             let sung = voice.is_some_and(|f0| super::near_harmonic(self.hz[slot], f0));
-            self.rate[slot] = if self.bin[slot] == 0 || sung || riddle { 0.0 } else { self.learn[slot] };
+            self.rate[slot] = if self.bin[slot] == 0 || sung || riddle { 0.0 } else { speed * self.learn[slot] };
             self.keep[slot] = if sung { fade } else { 1.0 };
         }
     }
@@ -194,7 +197,7 @@ mod tests {
             if lines.step(&samples, None, true) {
                 bank.follow(lines.lines());
             }
-            bank.guard(voice, false);
+            bank.guard(voice, false, false);
             let taken = bank.step(&samples, false);
             if hop >= 500 {
                 before += samples.iter().map(|x| f64::from(x * x)).sum::<f64>();

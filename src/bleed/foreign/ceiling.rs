@@ -34,6 +34,8 @@ const RISES_DB_S: f64 = 0.3;
 /// By so much more something begins within so many hops, 200 ms, dB: a drone in a codec's hands swings by 4.
 const BEGINS_DB: f64 = 5.0;
 const BEGINS_HOPS: usize = 40;
+/// By so much more a string may have been plucked under a voice, dB.
+const SWELLS_DB: f64 = 1.5;
 /// By so much it may be about to.
 const RISES_DB: f64 = 3.0;
 /// What began within so many hops, 300 ms, before a machine is known may be a voice.
@@ -134,6 +136,11 @@ impl Ceiling {
     /// Whether something may begin: a string, or a voice that is as loud as the drone.
     pub(super) fn rises(&self) -> bool {
         self.grew_by(RISES_DB)
+    }
+
+    /// Whether it has grown by what a string brings to a voice that is as loud.
+    pub(super) fn swells(&self) -> bool {
+        self.grew_by(SWELLS_DB)
     }
 
     /// Whether it is louder by so much than 200 ms ago, dB.

@@ -11,7 +11,7 @@ use super::super::transform::Transform;
 use super::at_once::AtOnce;
 use super::beside;
 use super::coded::{Coded, FAR};
-use super::swings::Swings;
+use super::swings::{Change, Swings};
 use super::turns::{Turns, turns};
 use crate::input::{ANALYSIS_RATE_HZ, HOP};
 use crate::pitch::hann;
@@ -67,9 +67,10 @@ const FRESH: u32 = 8;
 
 /// Looks for which nothing has begun, 0.24 s, when something begins anew.
 const BEGINS_ANEW: u32 = 6;
-/// A line was there before where its bin, or one beside it, had so many times the power of those farther from it, bins.
-const THERE: f32 = 4.0;
+/// Bins that lie beside a line, not in it: there noise is looked at.
 const FARTHER: std::ops::Range<usize> = 3..7;
+/// A line was there before where its bin, or one beside it, had so many times the power of those.
+const THERE: f32 = 4.0;
 
 /// A tone of a drone, as strong as it was on the average of the last second.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -284,10 +285,18 @@ impl Lines {
         let [newest, _, _, oldest, ..] = &self.looks;
         let loud = LOUD * self.strongest;
         let db = |look: &Complex<f32>| 10.0 * look.norm_sqr().max(f32::MIN_POSITIVE).log10();
-        let lines = self.lines.iter().zip(&self.power).zip(newest.iter().zip(oldest));
-        let lines = lines.filter(|((line, power), _)| line.unseen < FRESH && **power > loud);
-        self.swings.look(lines.map(|((line, _), (new, old))| {
-            (db(new) - db(old), voice.is_some_and(|f0| super::near_harmonic(line.hz, f0)))
+        let noise = |look: &[Complex<f32>], bin: usize, line: &Complex<f32>| {
+            let at = |bin: usize| look.get(bin).map_or(0.0, Complex::norm_sqr);
+            let (low, high) = (bin.saturating_sub(FARTHER.end), bin + FARTHER.start);
+            let mut powers: [f32; 8] = std::array::from_fn(|i| at(if i < 4 { low + 1 + i } else { high + i - 4 }));
+            *powers.select_nth_unstable_by(3, f32::total_cmp).1 / line.norm_sqr().max(f32::MIN_POSITIVE)
+        };
+        let lines = self.lines.iter().zip(&self.power).zip(newest.iter().zip(oldest)).enumerate();
+        let lines = lines.filter(|(_, ((line, power), _))| line.unseen < FRESH && **power > loud);
+        self.swings.look(lines.map(|(bin, ((line, _), (new, old)))| Change {
+            db: db(new) - db(old),
+            noise: noise(newest, bin, new) + noise(oldest, bin, old),
+            covered: voice.is_some_and(|f0| super::near_harmonic(line.hz, f0)),
         }));
     }
 
@@ -313,9 +322,9 @@ impl Lines {
         &self.tones
     }
 
-    /// Whether a machine sounds whose lines do not keep their levels: plucked strings.
+    /// Whether a machine sounds whose lines do not keep their levels: plucked strings, or a drone that a codec has made as unsteady.
     pub(super) fn strings(&self) -> bool {
-        self.machine() && (self.swings.fade() || self.swings.swing())
+        self.machine() && (self.swings.fade() || self.swings.swing() || self.coded.is() && self.swings.stir())
     }
 
     /// The lines, by bin; those that are none included.

@@ -29,6 +29,7 @@ mod ceiling;
 mod coded;
 mod lines;
 mod rings;
+mod spared;
 mod straight;
 mod swings;
 mod together;
@@ -46,6 +47,7 @@ use ceiling::Ceiling;
 use lines::Lines;
 pub use lines::{Tone, Tones};
 use rings::Rings;
+use spared::{Spared, Sung};
 use straight::Straight;
 use verdict::{Heard, Known, Levels, Verdict};
 
@@ -55,6 +57,9 @@ const NEAR_HZ: f64 = 12.0;
 const LEFT: f32 = 0.2;
 /// How fast the mean of the rest is learned, per hop: half a second.
 const REST: f32 = 0.01;
+/// The same once somebody was heard who is hardly louder than they are: 1.7 s. A note that is not heard at once would be learned,
+/// and never be heard.
+const REST_RIVAL: f32 = 0.003;
 /// How near the first four harmonics must lie to lines for the f0 to be the drone's: cents, and hertz on top.
 const ON_LINE_CENTS: f64 = 12.0;
 const ON_LINE_HZ: f64 = 0.7;
@@ -65,6 +70,10 @@ const PARTIAL_HZ: f64 = 450.0;
 const USUAL: [f64; 8] = [0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0];
 /// How near to those, cents: stiff strings are heard up to 12 cents sharp.
 const USUAL_CENTS: f64 = 14.0;
+/// The low strings, low Sa and Ma or Pa above it, and how far from their pitch f0 is heard when one is plucked for the first time
+/// while others ring (measured: 17 to 28 cents).
+const LOW: [f64; 3] = [0.5, 2.0 / 3.0, 0.75];
+const LOW_CENTS: f64 = 32.0;
 /// How fast the mean of what is taken of the drone is learned, per hop: 1.7 s, the greater part of a pluck cycle.
 const TAKEN: f32 = 0.003;
 /// How much of it is floor where a voice covers the lines (chosen on our own strings under sung Sa, Pa and tara Sa; 0.3 and 1
@@ -142,7 +151,7 @@ pub struct ForeignDrone {
     took: Vec<f32>,
     drone: Vec<f32>,
     left: Vec<f32>,
-    voice: Option<f64>,
+    spared: Spared,
     /// Whether the last hop came here.
     fed: bool,
 }
@@ -175,7 +184,7 @@ impl ForeignDrone {
             took: vec![0.0; KNOWN_BINS],
             drone: vec![0.0; KNOWN_BINS],
             left: vec![0.0; KNOWN_BINS],
-            voice: None,
+            spared: Spared::default(),
             fed: false,
         }
     }
@@ -196,7 +205,8 @@ impl ForeignDrone {
             self.lines.begin();
             self.verdict.begin();
         }
-        let looked = self.lines.step(&hop.voice, self.voice, self.ceiling.is_soft(self.level));
+        let voice = self.spared.f0();
+        let looked = self.lines.step(&hop.voice, voice, self.ceiling.is_soft(self.level));
         if !self.strings() {
             self.cleaned.push(&hop.voice);
             return None;
@@ -205,8 +215,8 @@ impl ForeignDrone {
             self.bank.follow(self.lines.lines());
         }
         let louder = self.ceiling.passed(self.level);
-        let riddle = self.ceiling.far_passed(self.level) && self.voice.is_none();
-        self.bank.guard(self.voice, riddle);
+        let riddle = self.ceiling.far_passed(self.level) && voice.is_none();
+        self.bank.guard(voice, riddle, self.spared.plucked());
         let taken = self.bank.step(&hop.voice, louder);
         let mut cleaned = *hop;
         for (y, d) in cleaned.voice.iter_mut().zip(&taken) {
@@ -219,7 +229,7 @@ impl ForeignDrone {
             *to = from.norm_sqr();
         }
         // The lines that a voice covers are left in the sound, and fade: some of what is usually taken there is floor.
-        let share = if self.voice.is_some() { COVERED } else { 0.0 };
+        let share = if voice.is_some() { COVERED } else { 0.0 };
         for (((to, took), rest), drone) in self.left.iter_mut().zip(&self.took).zip(&self.rest).zip(&self.drone) {
             *to = LEFT * took + rest + share * (drone - took).max(0.0);
         }
@@ -234,7 +244,7 @@ impl ForeignDrone {
             let on_line = self.on_lines(f0.0);
             let over_sa = f0.0 / self.sa.0;
             let outside = self.strings() && self.ceiling.known_for_long() && over_sa > SUNG_OVER_SA;
-            let on_pitch = on_line || self.usual(f0) || outside;
+            let on_pitch = on_line || self.usual(f0) || outside || self.low_string(f0);
             let beyond = outside || on_line && over_sa > HIGH_OVER_SA;
             Called { f0, on_pitch, beyond, apart: !on_pitch && over_sa < HIGH_OVER_SA }
         });
@@ -248,7 +258,8 @@ impl ForeignDrone {
         self.uncalled = if maybe || self.ceiling.begins() { 0 } else { self.uncalled.saturating_add(1) };
         let only = self.lines.only() || self.lines.apart();
         let still = self.uncalled >= UNCALLED && !self.ceiling.rises();
-        if !self.found && still && !self.ceiling.settled() && machine && only {
+        let nobody = !self.verdict.sung() && !self.verdict.may_sing();
+        if !self.found && still && !self.ceiling.settled() && machine && only && nobody {
             // What was taken for a voice until now was the drone.
             self.verdict.alone(self.level);
             self.found = true;
@@ -290,8 +301,10 @@ impl ForeignDrone {
         }
         if known.taken_out() && !voiced {
             let spectrum = self.transform.forward(self.cleaned.windowed(&self.shape));
+            let slowly = known == Known::Strings && self.verdict.rivals();
+            let speed = if slowly { REST_RIVAL } else { REST };
             for (rest, new) in self.rest.iter_mut().zip(spectrum) {
-                *rest += REST * (new.norm_sqr() - *rest);
+                *rest += speed * (new.norm_sqr() - *rest);
             }
             for (drone, took) in self.drone.iter_mut().zip(&self.took) {
                 *drone += TAKEN * (took - *drone);
@@ -300,7 +313,9 @@ impl ForeignDrone {
         // While it is not decided, the notches must not learn away what may be a voice.
         // What is left of a partial covers nothing: the harmonics between would be learned away.
         let sung = called.filter(|called| !called.beyond && (voiced || self.verdict.undecided()));
-        self.voice = sung.map(|called| called.f0.0);
+        let string = known == Known::Strings && !self.ceiling.begins();
+        let grows = self.ceiling.swells();
+        self.spared.step(sung.map(|called| Sung { f0: called.f0.0, string: string && called.on_pitch, grows, voiced }));
         F0Frame { voiced: frame.voiced && voiced, ..frame }
     }
 
@@ -352,8 +367,19 @@ impl ForeignDrone {
 
     /// Whether a drone at the chosen Sa sounds at this f0.
     fn usual(&self, f0: Hertz) -> bool {
+        self.near_any(f0, &USUAL, USUAL_CENTS)
+    }
+
+    /// Whether this may be one of the low strings, plucked for the first time: while another rings, f0 is not heard exactly.
+    fn low_string(&self, f0: Hertz) -> bool {
+        let first = self.strings() && !self.ceiling.known_for_long() && self.verdict.is_first();
+        first && self.near_any(f0, &LOW, LOW_CENTS)
+    }
+
+    /// Whether an f0 is nearer than so many cents to any of these ratios to Sa.
+    fn near_any(&self, f0: Hertz, ratios: &[f64], cents: f64) -> bool {
         let apart = |ratio: f64| f0.cents_above(Hertz(ratio * self.sa.0)).map_or(f64::INFINITY, |c| c.0.abs());
-        USUAL.into_iter().any(|ratio| apart(ratio) < USUAL_CENTS)
+        ratios.iter().any(|ratio| apart(*ratio) < cents)
     }
 
     /// Whether the first harmonics of this f0 are lines, all but one of them.
@@ -405,7 +431,7 @@ impl ForeignDrone {
         for power in [&mut self.rest, &mut self.took, &mut self.drone, &mut self.left] {
             power.fill(0.0);
         }
-        self.voice = None;
+        self.spared.reset();
         self.fed = false;
     }
 }

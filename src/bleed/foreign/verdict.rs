@@ -45,10 +45,13 @@ const OFF_PITCH: f64 = 2.5;
 const INSISTS: Corners = Corners { x: [0.0, 0.03, 0.06, 0.1], y: [0.0, 0.75, 1.0, 1.5] };
 /// It insists while straying says so much for a voice; else that is forgotten, by so much of a second each second.
 const INSISTS_FROM: f64 = 1.0;
-const INSISTS_FORGOTTEN: f64 = 0.3;
+const INSISTS_FORGOTTEN: f64 = 0.1;
 const INSISTS_MOST_S: f64 = 1.0;
 /// For so long, seconds, where it may be what has just been learned of the drone (chosen on own drones alone and under voices).
 const INSISTS_DOUBTED_S: f64 = 0.3;
+/// For so long, seconds, that from then on what is not heard may be a voice (chosen as that was: 0.15 loses a point of the frames
+/// under voices as loud as strings).
+const INSISTED_S: f64 = 0.08;
 /// How far f0 strays on the drone's own pitches while somebody sings over it, and while it is its own strings, cents (measured
 /// over reeds that are as loud as the voice, and on strings alone until they are known to fade).
 const SUNG: (f64, f64) = (1.0, 1.0);
@@ -111,6 +114,8 @@ const LOUD_DB: f64 = 8.0;
 
 /// So much over the drone's loudest is more than it, dB.
 const OVER_DRONE_DB: f64 = 2.0;
+/// The level of the voice is less than so much over the drone's where the drone hides notes of it, dB.
+const RIVALS_DB: f64 = 6.0;
 
 /// What drone is known to sound.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -196,6 +201,10 @@ pub(super) struct Verdict {
     /// What straying on the drone's own pitches has said so far for somebody who sings, and for a throat that holds a note.
     sings: f64,
     still: f64,
+    /// Whether that, or insisting, has ever said that somebody sings.
+    sung: bool,
+    /// Whether something has ever strayed as voices do off the drone's pitches for a short note.
+    insisted: bool,
 }
 
 /// The logarithm of how much likelier a voice strays so than a string; both log-normal (median, spread). What strays more
@@ -230,6 +239,8 @@ impl Verdict {
             }
             return false;
         };
+        self.sung |= self.insists > INSISTS_DOUBTED_S;
+        self.insisted |= self.insists > INSISTED_S;
         self.listen(heard.strays, known);
         let voiced = self.sum(level, heard, known) > 0.0 && (!heard.doubtful || self.insists > INSISTS_DOUBTED_S);
         if strings && !level.louder && !voiced && self.said < ALONE {
@@ -256,6 +267,7 @@ impl Verdict {
                 let said = |voice, string| LOOK * likelier(cents, voice, string).min(most);
                 self.sings = (self.sings + said(SUNG, RUNG)).clamp(SINGS.0, SINGS.1);
                 self.still = (self.still + said(HELD, STRING)).clamp(STILL.0, STILL.1);
+                self.sung |= self.sings();
             }
             (Some(_), _) => {}
             (None, _) => {
@@ -274,6 +286,11 @@ impl Verdict {
     /// Whether it has been said that somebody sings.
     pub(super) fn sings(&self) -> bool {
         self.sings > SINGS_FROM
+    }
+
+    /// Whether somebody was ever known to sing.
+    pub(super) fn sung(&self) -> bool {
+        self.sung
     }
 
     /// Whether more has been said for somebody who sings than against.
@@ -389,6 +406,17 @@ impl Verdict {
     /// Whether what is called a voice strays as one may.
     pub(super) fn may_be_a_voice(&self) -> bool {
         self.said > UNDECIDED
+    }
+
+    /// Whether somebody has been heard off the drone's pitches who is hardly louder than it.
+    pub(super) fn rivals(&self) -> bool {
+        let over = self.voice.zip(self.drone).map_or(0.0, |(voice, drone)| voice - drone);
+        self.insisted && over < RIVALS_DB
+    }
+
+    /// Whether no voice has been heard yet.
+    pub(super) fn is_first(&self) -> bool {
+        self.voice.is_none()
     }
 
     /// Whether what is said so far is of a voice.
