@@ -99,6 +99,9 @@ mod tests {
         let mut new = Spared::default();
         after(&mut new, 10, 440.0, false);
         assert_eq!(after(&mut new, 1, 220.0, true), (Some(220.0), false), "after a note that was hardly heard");
+        let mut legato = note();
+        legato.step(Some(Sung { f0: 220.0, string: true, grows: false, voiced: true }));
+        assert_eq!((legato.f0(), legato.plucked()), (Some(220.0), false), "nothing was plucked");
         let mut ended = note();
         ended.step(None);
         assert_eq!((ended.f0(), ended.plucked()), (None, false));

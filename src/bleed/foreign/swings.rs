@@ -75,7 +75,7 @@ pub(super) struct Swings {
     /// Median sizes, and what goes beyond noise.
     last: Last,
     last_beyond: Last,
-    /// The stillest fifth of the one and the median of the other, dB.
+    /// The stillest fifth of the one, and with the median of the other on top, dB.
     still_db: f32,
     swing_db: f32,
 }

@@ -407,3 +407,12 @@ fn who_is_no_louder_than_a_reed_is_heard_on_its_pitches() {
         assert!(right > 0.55 && false_alarm < 0.01, "{sa:?}: {right} {false_alarm}");
     }
 }
+
+/// Nobody told of the strings either, which are softer by 3 dB: what is learned of them while a note is not heard must not be that
+/// note. The floor is some points under what was measured.
+#[test]
+fn who_is_hardly_louder_than_strings_is_heard_over_them() {
+    let song = song(6);
+    let (right, false_alarm) = figures(&over(&song, &plucked(23.0, 8.0, -23.0)), &song, 1.0..22.0);
+    assert!(right > 0.63 && false_alarm < 0.15, "{right} {false_alarm}");
+}
