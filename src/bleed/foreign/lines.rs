@@ -69,6 +69,7 @@ const FRESH: u32 = 8;
 const BEGINS_ANEW: u32 = 6;
 /// Bins that lie beside a line, not in it: there noise is looked at.
 const FARTHER: std::ops::Range<usize> = 3..7;
+const BESIDE: usize = 2 * (FARTHER.end - FARTHER.start);
 /// A line was there before where its bin, or one beside it, had so many times the power of those.
 const THERE: f32 = 4.0;
 
@@ -111,6 +112,11 @@ pub(super) fn bin_of(hz: f64) -> usize {
 pub(super) fn around(hz: f64) -> std::ops::Range<usize> {
     let bin = bin_of(hz);
     bin.saturating_sub(1)..(bin + 2).min(BINS)
+}
+
+/// The bins beside a line in this one, on both sides.
+fn farther(bin: usize) -> impl Iterator<Item = usize> {
+    FARTHER.flat_map(move |apart| [bin.saturating_sub(apart), bin + apart])
 }
 
 /// How far a frequency, Hz, is off where a turn is off by one radian, cents.
@@ -287,9 +293,11 @@ impl Lines {
         let db = |look: &Complex<f32>| 10.0 * look.norm_sqr().max(f32::MIN_POSITIVE).log10();
         let noise = |look: &[Complex<f32>], bin: usize, line: &Complex<f32>| {
             let at = |bin: usize| look.get(bin).map_or(0.0, Complex::norm_sqr);
-            let (low, high) = (bin.saturating_sub(FARTHER.end), bin + FARTHER.start);
-            let mut powers: [f32; 8] = std::array::from_fn(|i| at(if i < 4 { low + 1 + i } else { high + i - 4 }));
-            *powers.select_nth_unstable_by(3, f32::total_cmp).1 / line.norm_sqr().max(f32::MIN_POSITIVE)
+            let mut powers = [0.0; BESIDE];
+            for (to, bin) in powers.iter_mut().zip(farther(bin)) {
+                *to = at(bin);
+            }
+            *powers.select_nth_unstable_by(BESIDE / 2 - 1, f32::total_cmp).1 / line.norm_sqr().max(f32::MIN_POSITIVE)
         };
         let lines = self.lines.iter().zip(&self.power).zip(newest.iter().zip(oldest)).enumerate();
         let lines = lines.filter(|(_, ((line, power), _))| line.unseen < FRESH && **power > loud);
@@ -368,9 +376,9 @@ impl Lines {
         for (bin, _) in lines.filter(|(_, (line, power))| line.is() && **power > loud) {
             let at = |bin: usize| self.before.get(bin).copied().unwrap_or_default();
             let peak = at(bin).max(at(bin.saturating_sub(1))).max(at(bin + 1));
-            let beside: f32 = FARTHER.map(|apart| at(bin.saturating_sub(apart)) + at(bin + apart)).sum();
+            let beside: f32 = farther(bin).map(at).sum();
             all += 1;
-            there += usize::from(peak > THERE * beside / (2 * FARTHER.len()) as f32);
+            there += usize::from(peak > THERE * beside / BESIDE as f32);
         }
         2 * there > all
     }

@@ -10,7 +10,7 @@
 //!    other strings sound for the first time. Strings whose overtones rise and beat while they fade are told by never keeping a
 //!    level ([`swings`]), others that do not fade by their pitches that take turns and pass as a voice ([`rings`]); a drone that
 //!    came through a call's codec by how inexact it is and by the phases that it keeps all the same ([`coded`]).
-//! 2. [`bank`]: narrow notches at the strings' lines, which learn but where a voice has its harmonics.
+//! 2. [`bank`]: narrow notches at the strings' lines, which learn but where a voice has its harmonics ([`spared`]).
 //! 3. The rest is told to the tracker as floor: a share of what was taken, the mean of what is left while there is no voice, and
 //!    under a voice, whose harmonics are left alone, what is usually taken there.
 //!    What is louder than the drone has been alone is not learned as drone ([`ceiling`]).

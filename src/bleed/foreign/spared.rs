@@ -6,8 +6,9 @@
 //! was heard for a while onto the drone's own pitch, as the sound grows by what a string brings, is a string for now, and the note
 //! stays spared. (Seen under voices as loud as strings: f0 comes back after a quarter of a second, not with the next note.)
 
-/// A leap is by more than so many cents.
-const LEAP_CENTS: f64 = 40.0;
+use super::straight::LEAP_CENTS;
+use crate::units::Hertz;
+
 /// Hops for which a note must have been heard, 100 ms.
 const HEARD: u32 = 20;
 /// Hops after which what leapt is spared all the same, 0.6 s: long enough for the notches to have learned a string.
@@ -37,7 +38,8 @@ pub(super) struct Spared {
 impl Spared {
     /// Takes a hop.
     pub(super) fn step(&mut self, sung: Option<Sung>) {
-        let cents = self.f0.zip(sung).map(|(was, sung)| (1200.0 * (sung.f0 / was).log2()).abs());
+        let apart = |(was, sung): (f64, Sung)| Hertz(sung.f0).cents_above(Hertz(was)).map(|cents| cents.0.abs());
+        let cents = self.f0.zip(sung).and_then(apart);
         let leaps = cents.is_some_and(|cents| cents > LEAP_CENTS) && sung.is_some_and(|sung| sung.string);
         let begins = sung.is_some_and(|sung| sung.grows) || self.leapt > 0;
         if leaps && begins && self.heard >= HEARD && self.leapt < LEAPT {

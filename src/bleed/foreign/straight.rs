@@ -10,7 +10,7 @@ pub(super) const FULL: usize = 20;
 /// Hops of the first look at a note: 30 ms.
 const LEAST: usize = 6;
 /// A leap beyond this begins another note, cents from hop to hop.
-const LEAP_CENTS: f64 = 40.0;
+pub(super) const LEAP_CENTS: f64 = 40.0;
 
 /// How far f0 strays, over how many hops.
 #[derive(Debug, Clone, Copy, PartialEq)]
